@@ -1,0 +1,174 @@
+"""One survey: everything the program found out about one harp on one day, as values, and its file `survey.json`.
+
+The tables, figures, report, plan and comparisons are all rendered from this one value, so that they cannot disagree.
+Nothing is computed here. The file is versioned (`SCHEMA`); reading checks types and ranges and says where a file is off.
+
+Conventions: frequencies in Hz, times in seconds from the start of the recording, deviations in cents against the
+string's target (1200·log2(f/f_target)), levels in dB below full scale (so mostly negative), intervals as half-widths
+of the 95 % interval (JCGM 100). What could not be measured is None, and a remark says why.
+"""
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Literal
+
+import msgspec
+
+from analyzer.errors import UnusableInput
+from analyzer.layout import Layout
+from analyzer.recording import RecordingInfo
+from analyzer.tuning import Tuning
+
+SCHEMA = 1
+
+Status = Literal["heard", "not heard", "uncertain"]
+Verdict = Literal["sound", "dull", "false", "check by hand", "cannot judge"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PartialRow:
+    """One measured partial of a string, for the detail view."""
+
+    number: int
+    """Partial number n, from 1."""
+    frequency_hz: float
+    level_db: float
+    """Level at the settled onset, dB below full scale."""
+    t60_s: float | None
+    """Decay time of this partial alone, seconds for 60 dB; None where it could not be fitted."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StringRow:
+    """What is known of one string of the layout."""
+
+    string: str
+    """Letter and octave in scientific pitch notation, without accidental: `C4`."""
+    note: str
+    """The note it is to be tuned to: `Eb4`."""
+    target_hz: float
+    status: Status
+    onset_s: float | None
+    """Start of the pluck that counts, from the start of its recording."""
+    recording: int | None
+    """Index into `Survey.recordings` of the recording that pluck is in."""
+    pitch_hz: float | None
+    cents: float | None
+    cents_u95: float | None
+    match_confidence: float | None
+    """Probability, 0 to 1, that this pluck is this string."""
+    decay_s: float | None
+    decay_u95_s: float | None
+    dull: bool | None
+    dull_probability: float | None
+    false_probability: float | None
+    verdict: Verdict
+    brightness_db: float | None
+    """Level of the upper partials against the first ones, dB, for the chart; None where not measured."""
+    expected_decay_s: float | None
+    """This harp's own decay curve at this string, seconds: what its neighbours lead one to expect."""
+    inharmonicity: float | None
+    """B of f_n = n·f_1·√((1+B·n²)/(1+B)); None where fewer than three partials were measured."""
+    partials: tuple[PartialRow, ...]
+    decay_curve_db: tuple[float, ...]
+    """Level of the string's sound against its onset, one value each 50 ms, dB; empty where not heard."""
+    remarks: tuple[str, ...]
+    """Short plain-English sentences."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PluckRow:
+    """One sound taken for a pluck."""
+
+    onset_s: float
+    end_s: float
+    """Where it stops being usable."""
+    recording: int
+    string: str | None
+    """The string it was given to; None for speech, a knock, …"""
+    confidence: float
+    """Probability, 0 to 1, of `string` (or of "not a string")."""
+    also_possible: tuple[tuple[str, float], ...]
+    """Other strings that it may be with a probability of 0.05 or more, likeliest first."""
+    counted: bool
+    """True for the pluck that its string's row is based on."""
+    reason: str
+    """Why it does not count: `repeated`, `slip`, `not a string`, `too short`, …; empty when it counts."""
+    pitch_hz: float | None
+    level_db: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Doubt:
+    """A reading of the whole harp that is as likely, or likelier, than "slack": until settled, no plan."""
+
+    code: str
+    """Short stable name: `another key`, `levers or pedals`, `semitone`, …"""
+    sentence: str
+    """What else it may be, and what the person can say or do to settle it."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Survey:
+    """One harp on one day."""
+
+    schema: int
+    program_version: str
+    title: str
+    """What the person calls the instrument; may be empty."""
+    date: str
+    """ISO 8601 day of the recording as the person gave it; may be empty."""
+    made_at: str
+    """ISO 8601 time the survey was computed (honours SOURCE_DATE_EPOCH)."""
+    recordings: tuple[RecordingInfo, ...]
+    layout: Layout
+    tuning: Tuning
+    said: dict[str, str]
+    """What the person said on the command line that bears on the reading (option -> words), kept for a rerun."""
+    order: Literal["up", "down", "any"]
+    """Direction of plucking that the reading found (or was told)."""
+    order_confidence: float
+    strings: tuple[StringRow, ...]
+    """One for every string of the layout, lowest first."""
+    plucks: tuple[PluckRow, ...]
+    """In time order."""
+    doubts: tuple[Doubt, ...]
+    remarks: tuple[str, ...]
+    """About the harp as a whole, plain sentences (contradictions with what was said among them)."""
+    a4_that_fits_hz: float | None
+    """The A4 at which the whole harp reads zero in the median; shown, never applied."""
+    clock_u95_cents: float
+    """Part of every cents interval that is common to the whole recording (the recorder's clock)."""
+    settings: dict[str, dict[str, float | int | str | bool]]
+    """Section -> name -> value, for the report's method section."""
+    libraries: dict[str, str]
+    """Library -> version."""
+
+
+def to_json(survey: Survey) -> bytes:
+    """The survey as UTF-8 JSON, indented, with a final newline: same survey, same bytes."""
+    return msgspec.json.format(msgspec.json.encode(survey), indent=1) + b"\n"
+
+
+def read_survey(path: Path) -> Survey:
+    """Read `survey.json`, given itself or the folder it is in.
+
+    Raises UnusableInput, naming the file and the place in it, when it is missing, not a survey, or of a later schema.
+    """
+    file = path / "survey.json" if path.is_dir() else path
+    try:
+        data = file.read_bytes()
+    except OSError as e:
+        raise UnusableInput(
+            f"{file}: cannot be read ({e.strerror}); give the folder that analyze wrote."
+        ) from e
+    try:
+        head = msgspec.json.decode(data, type=dict)
+        if isinstance(head.get("schema"), int) and head["schema"] > SCHEMA:
+            raise UnusableInput(
+                f"{file}: written by a newer version (schema {head['schema']}, this program reads up to {SCHEMA});"
+                " install the newer harp-string-survey."
+            )
+        return msgspec.convert(head, Survey)
+    except msgspec.MsgspecError as e:
+        raise UnusableInput(f"{file}: not a survey this program can read ({e}).") from e
