@@ -1,0 +1,1 @@
+"""Tests of the package, by module; `synth` makes the known truths."""
