@@ -2,13 +2,14 @@
 
 Task: no string may cancel in the sum, a dead channel must not dilute it, a noisier one should count less.
 
-Method: from glimpses all over the recording, a channel's amplitude a (loud glimpses, noise taken off) and noise power
-σ² (quiet glimpses). Channels far below the loudest are dead: weight 0. The others get the weight a/σ² of maximal-ratio
-combining (Brennan, Proc. IRE 47 (1959) 1075), with the sign that the first principal component of their correlation
-gives, so that an inverted channel is turned round. Microphones far apart can still cancel single strings whatever the
-sign: where the sum falls below what unrelated channels would give in more than a few glimpses, the best channel is used
-alone. Weights are fixed for the whole recording, since a changing one would look like decay, and their moduli sum to 1,
-so that full scale stays full scale.
+Method: from glimpses all over the recording, a channel's amplitude a (loud glimpses, noise taken off) and
+noise power σ² (quiet glimpses). Channels far below the loudest are dead: weight 0. The others get the
+weight a/σ² of maximal-ratio combining (Brennan, Proc. IRE 47 (1959) 1075), with the sign that the first
+principal component of their correlation gives, so that an inverted channel is turned round. Microphones far
+apart can still cancel single strings whatever the sign: where the sum falls below what unrelated channels
+would give in more than a few glimpses, the best channel is used alone. Weights are fixed for the whole
+recording, since a changing one would look like decay, and their moduli sum to 1, so that full scale stays
+full scale.
 """
 
 import numpy as np
@@ -53,7 +54,7 @@ def weights_from_moments(moments: NDArray[np.float64], settings: RecordingSettin
     cancelled = summed < unrelated * 10 ** (settings.cancel_db / 10)
     if np.count_nonzero(cancelled & sounding) > settings.most_cancelled * np.count_nonzero(sounding):
         return best.astype(np.float32)
-    return (weights / np.abs(weights).sum()).astype(np.float32)
+    return np.asarray(weights / np.abs(weights).sum(), np.float32)
 
 
 def _moments(block: NDArray[np.float32]) -> NDArray[np.float64]:

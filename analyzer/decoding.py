@@ -1,18 +1,20 @@
 """Decoding: a file that a person sent -> blocks of sound at the file's own rate.
 
-Task: hand out any recording a phone or a studio makes, in order, a block at a time, and never let a decoder's own
-exception out. libsndfile (soundfile) reads WAV, FLAC, OGG, MP3 and their like; FFmpeg (PyAV) reads the rest (m4a, mp4
-and mov video, webm, opus, 3gp, amr, aac). The content decides and not the name: what libsndfile cannot open is offered
-to FFmpeg.
+Task: hand out any recording a phone or a studio makes, in order, a block at a time, and never let a
+decoder's own exception out. libsndfile (soundfile) reads WAV, FLAC, OGG, MP3 and their like; FFmpeg (PyAV)
+reads the rest (m4a, mp4 and mov video, webm, opus, 3gp, amr, aac). The content decides and not the name:
+what libsndfile cannot open is offered to FFmpeg.
 
-Conventions: a block is a float32 array of shape (frames, channels), full scale 1. Time zero is the first frame that the
-container presents: FFmpeg drops an encoder's priming as the edit list, the pre-skip or the LAME tag says, and frames
-that the container places later than they come (lost packets) are preceded by silence, so that times stay true.
+Conventions: a block is a float32 array of shape (frames, channels), full scale 1. Time zero is the first
+frame that the container presents: FFmpeg drops an encoder's priming as the edit list, the pre-skip or the
+LAME tag says, and frames that the container places later than they come (lost packets) are preceded by
+silence, so that times stay true.
 
-Limits: a bare AAC stream (`.aac`, ADTS) does not say how long its priming is; such a file reads about 20 to 50 ms late.
+Limits: a bare AAC stream (`.aac`, ADTS) does not say how long its priming is; such a file reads about 20 to
+50 ms late.
 
-Safety: FFmpeg is given an open file and a list of containers, never a name, so that no playlist in disguise can make it
-open other files or addresses.
+Safety: FFmpeg is given an open file and a list of containers, never a name, so that no playlist in disguise
+can make it open other files or addresses.
 """
 
 import difflib
@@ -30,9 +32,11 @@ Block = NDArray[np.float32]
 
 CONTAINERS = (
     "mov,mp4,m4a,3gp,3g2,mj2,matroska,webm,ogg,aac,amr,amrnb,amrwb,mp3,wav,w64,flac,aiff,caf,avi,asf,mpegts,mpeg,loas,"
+    "mov,mp4,m4a,3gp,3g2,mj2,matroska,webm,ogg,aac,amr,amrnb,amrwb,mp3,wav,w64,flac,aiff,caf,avi,asf,mpegts,mpeg,loas,"
     "ac3,eac3,au,flv"
 )
-"""FFmpeg's demuxers that hold sound themselves; those that point to other files (playlists, lists) are left out."""
+"""FFmpeg's demuxers that hold sound themselves; those that point to other files (playlists, lists) are left
+out."""
 
 
 class Source(Protocol):
@@ -119,12 +123,14 @@ def _check_bounds(path: Path, source: Source, settings: RecordingSettings) -> No
     name = shown(path)
     if not settings.lowest_rate_hz <= source.rate_hz <= settings.highest_rate_hz:
         raise UnusableInput(
-            f"{name}: its header gives {source.rate_hz} samples a second, outside {settings.lowest_rate_hz} to"
+            f"{name}: its header gives {source.rate_hz} samples a second, outside"
+            f" {settings.lowest_rate_hz} to"
             f" {settings.highest_rate_hz}; export the recording again at 44100 or 48000."
         )
     if source.channels > settings.most_channels:
         raise UnusableInput(
-            f"{name}: it has {source.channels} channels, more than {settings.most_channels}; export it as mono or stereo."
+            f"{name}: it has {source.channels} channels, more than {settings.most_channels}; export"
+            " it as mono or stereo."
         )
     if source.declared_n > settings.longest_s * source.rate_hz:
         raise too_long(path, settings)
@@ -277,7 +283,8 @@ class _AvSource:
             self.lost = self.lost or "the file ends before its header says"
 
     def _frames(self, container: Any, stream: Any) -> Iterator[tuple[int | None, Block]]:
-        """(frame number that the container gives or None, block) for each decoded frame; bad packets are skipped."""
+        """(frame number that the container gives or None, block) for each decoded frame; bad packets are
+        skipped."""
         import av
 
         resampler = av.AudioResampler(format="fltp")
@@ -297,7 +304,7 @@ class _AvSource:
                 for plain in resampler.resample(frame):
                     if plain.sample_rate != self.rate_hz or plain.layout.nb_channels != self.channels:
                         raise ValueError("the kind of sound changes within the file")
-                    yield start_n, plain.to_ndarray().T
+                    yield start_n, np.asarray(plain.to_ndarray().T, np.float32)
                     start_n = None
 
     def glimpses(self) -> Iterator[Block]:

@@ -1,10 +1,11 @@
 """Files to a Recording: one channel of sound at the analysis rate, and what is known of the recording.
 
-Task: decode (`decoding`), combine the channels (`channels`), resample, keep the sound where memory allows or on disk
-where not, and check the recording up on the way (`checkup`), all in one pass over the file.
+Task: decode (`decoding`), combine the channels (`channels`), resample, keep the sound where memory allows
+or on disk where not, and check the recording up on the way (`checkup`), all in one pass over the file.
 
-Conventions: samples are float32, full scale 1; times are in seconds from the first frame that the file presents; the
-resampler's own delay is taken out (soxr, linear phase), so that a sample's time is its index / rate.
+Conventions: samples are float32, full scale 1; times are in seconds from the first frame that the file
+presents; the resampler's own delay is taken out (soxr, linear phase), so that a sample's time is its index
+/ rate.
 """
 
 import hashlib
@@ -18,6 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analyzer.errors import UnusableInput
+from analyzer.meters import Levels
 from analyzer.settings import RecordingSettings
 
 
@@ -26,7 +28,8 @@ class Finding:
     """One thing the check-up found about the recording, in words for a beginner."""
 
     code: str
-    """Stable short name: `clipping`, `quiet`, `noise`, `hum`, `bandwidth`, `automatic gain`, `gap`, `too close`, …"""
+    """Stable short name: `clipping`, `quiet`, `noise`, `hum`, `bandwidth`, `automatic gain`, `gap`, `too
+    close`, …"""
     severity: Literal["note", "warning", "serious"]
     what: str
     """What was found, with its figure and where."""
@@ -59,6 +62,12 @@ class RecordingInfo:
     automatic_gain: bool
     """True where the recorder seems to have changed its gain by itself."""
     findings: tuple[Finding, ...]
+    clipped_at_s: tuple[float, ...] = ()
+    """Where samples at full scale were found, one time for each place."""
+    gaps_s: tuple[tuple[float, float], ...] = ()
+    """(start, end) of each stretch where the sound breaks off."""
+    channel_weights: tuple[float, ...] = (1.0,)
+    """What each channel counts for in the sum: negative where it was turned round, 0 where it is dead."""
 
 
 class Samples:
@@ -72,7 +81,8 @@ class Samples:
         return self._length_n
 
     def read(self, start: int, stop: int) -> NDArray[np.float32]:
-        """Samples [start, stop), zeros outside the recording. May be a read-only view: copy before changing."""
+        """Samples [start, stop), zeros outside the recording. May be a read-only view: copy before
+        changing."""
         inner_start, inner_stop = max(0, start), min(self._length_n, stop)
         if inner_stop <= inner_start:
             return np.zeros(max(0, stop - start), np.float32)
@@ -84,7 +94,8 @@ class Samples:
         return padded
 
     def blocks(self, size: int, overlap: int = 0) -> Iterator[tuple[int, NDArray[np.float32]]]:
-        """(start, samples) of blocks of `size`, each sharing `overlap` samples with the next; the last may be short."""
+        """(start, samples) of blocks of `size`, each sharing `overlap` samples with the next; the last may
+        be short."""
         for start in range(0, max(1, self._length_n - overlap), size - overlap):
             yield start, self.read(start, min(start + size, self._length_n))
 
@@ -104,6 +115,8 @@ class Recording:
     rate_hz: int
     info: RecordingInfo
     """With what the check-up found before any pluck is known."""
+    levels: Levels
+    """Level and hiss over time (`checkup.review_with_plucks` needs them)."""
 
 
 class _Store:
@@ -141,13 +154,15 @@ class _Store:
 def read_recording(path: Path, settings: RecordingSettings) -> Recording:
     """Read a recording of any kind.
 
-    Raises UnusableInput, one sentence, for whatever cannot be used: not sound, empty, silent, out of bounds, …
+    Raises UnusableInput, one sentence, for whatever cannot be used: not sound, empty, silent, out of
+    bounds, …
     """
     import soxr
 
     from analyzer.channels import channel_weights
-    from analyzer.checkup import Meters, findings_without_plucks
+    from analyzer.checkup import findings_without_plucks
     from analyzer.decoding import open_source, shown, too_long
+    from analyzer.meters import Meters
 
     source = open_source(path, settings)
     try:
@@ -166,12 +181,12 @@ def read_recording(path: Path, settings: RecordingSettings) -> Recording:
                 raise too_long(path, settings)
             block = meters.mend(raw)
             mono = np.ascontiguousarray(block[:, 0]) if len(weights) == 1 else block @ weights
-            meters.take_source(block, mono)
+            meters.take_source(mono)
             resampled = resampler.resample_chunk(mono)
-            meters.take_resampled(resampled)
+            meters.take_analysis(resampled)
             store.add(resampled)
         tail = resampler.resample_chunk(np.empty(0, np.float32), last=True)
-        meters.take_resampled(tail)
+        meters.take_analysis(tail)
         store.add(tail)
         with path.open("rb") as file:
             digest = hashlib.file_digest(file, "sha256").hexdigest()
@@ -200,6 +215,9 @@ def read_recording(path: Path, settings: RecordingSettings) -> Recording:
         bandwidth_hz=measured.bandwidth_hz,
         hum_hz=measured.hum_hz,
         automatic_gain=False,
-        findings=findings_without_plucks(measured, source.lost, settings),
+        findings=findings_without_plucks(measured, read_n / source.rate_hz, source.lost, settings),
+        clipped_at_s=measured.clipped_at_s,
+        gaps_s=measured.gaps_s,
+        channel_weights=tuple(round(float(w), 4) for w in weights),
     )
-    return Recording(samples=store.finish(), rate_hz=rate_hz, info=info)
+    return Recording(samples=store.finish(), rate_hz=rate_hz, info=info, levels=measured.levels)

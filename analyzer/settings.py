@@ -12,22 +12,23 @@ class RecordingSettings:
     """Decoding and the check-up of the recording (`recording`)."""
 
     rate_hz: int = 22050
-    """Sampling rate of the analysis. The highest harp string is G7 = 3136 Hz; its third partial still fits below
-    the 11 kHz that this rate carries, and a third of the usual 44.1 kHz work is saved."""
+    """Sampling rate of the analysis. The highest harp string is G7 = 3136 Hz; its third partial still fits
+    below the 11 kHz that this rate carries, and a third of the usual 44.1 kHz work is saved."""
     block_n: int = 65536
     """Frames decoded at once: 1.5 s at 44.1 kHz, half a megabyte in stereo."""
     in_memory_s: float = 1200.0
     """Longer recordings are kept in a temporary file: 20 minutes are 106 MB, four times a usual survey."""
     lowest_rate_hz: int = 8000
     highest_rate_hz: int = 192000
-    """Rates outside are headers that lie, or telephony too poor to measure; 192 kHz is the most that recorders offer."""
+    """Rates outside are headers that lie, or telephony too poor to measure; 192 kHz is the most that
+    recorders offer."""
     most_channels: int = 8
     """7.1 surround is the most that a phone or a field recorder makes."""
     longest_s: float = 4 * 3600.0
     """Bound on what one file may unpack to: no harp takes four hours."""
     hole_s: float = 0.03
-    """Frames that come this much later than they should follow lost packets; webm's clock ticks in ms, and one
-    packet of most codecs is 20 ms or more."""
+    """Frames that come this much later than they should follow lost packets; webm's clock ticks in ms, and
+    one packet of most codecs is 20 ms or more."""
     cut_short_s: float = 0.5
     """A stream this much shorter than its header says was cut off; rounding and priming stay under 0.1 s."""
     silent_db: float = -80.0
@@ -35,19 +36,113 @@ class RecordingSettings:
 
     glimpse_s: float = 0.25
     glimpse_step_s: float = 1.0
-    """Channels are compared on a quarter of the recording, a glimpse a second: at least one for each string."""
+    """Channels are compared on a quarter of the recording, a glimpse a second: at least one for each
+    string."""
     loud_percentile: float = 95.0
     """A channel's sound: the level that 1 glimpse in 20 exceeds."""
     quiet_percentile: float = 10.0
     """A channel's noise: the level that 9 glimpses in 10 exceed."""
     dead_channel_db: float = -30.0
-    """A channel this far under the loudest one is dead (crosstalk and hiss); a stereo pair differs by 10 dB at most."""
+    """A channel this far under the loudest one is dead (crosstalk and hiss); a stereo pair differs by 10 dB
+    at most."""
     least_channel_noise_db: float = -90.0
     """Noise below 16-bit dither is not told apart, so that digital silence does not outweigh everything."""
     cancel_db: float = -3.0
     """A glimpse whose sum falls this far below what unrelated channels would give is partly cancelled."""
     most_cancelled: float = 0.05
     """Share of sounding glimpses that may be so before one channel is used alone: one string in twenty."""
+
+    absurd_sample: float = 1000.0
+    """A sample beyond this (60 dB over full scale) is no sound; 32-bit float recorders go 20 dB or so
+    over."""
+    clip_level: float = 0.999
+    clip_run_n: int = 3
+    """Three samples in a row this near full scale are clipped: an unclipped peak there is one or two
+    samples wide."""
+    clip_place_s: float = 0.2
+    """Clipped runs closer than this are one place: one attack."""
+    clip_warning_places: int = 4
+    """Fewer clipped attacks than this are noted, more are a warning."""
+    places_shown: int = 5
+    """Places that a finding lists."""
+    level_step_s: float = 0.005
+    """Frame of the level over time."""
+    noise_frame_s: float = 0.05
+    noise_percentile: float = 5.0
+    """Noise floor: RMS of 50 ms frames that only 1 in 20 falls below; for steady noise it reads 0.3 dB
+    low."""
+    quiet_peak_db: float = -30.0
+    """A recording that never exceeds this has its plucks' decay in the last bits of a 16-bit file."""
+    least_range_db: float = 25.0
+    """T20 is read down to -25 dB: less room than that between plucks and noise and no decay can be
+    measured."""
+
+    gap_s: float = 0.01
+    gap_silence_db: float = -100.0
+    """Dead silence: below the last bit of 16; microphones are never so quiet."""
+    gap_sound_db: float = -50.0
+    """Silence is a gap where the sound just before it was above this; a gate or a fade has sunk lower."""
+
+    band_resolution_hz: float = 20.0
+    band_hz: float = 86.0
+    band_percentile: float = 95.0
+    """The spectrum's edge is sought where 1 block in 20 (the brightest attacks, but not a single click)
+    reaches."""
+    band_floor_db: float = -140.0
+    """dB per Hz, the density of 16-bit dither (-98 dB over 22 kHz): below it a band carries nothing."""
+    cliff_span_hz: float = 500.0
+    cliff_db: float = 20.0
+    """A fall by this over half a kHz and never up again is a codec's or a converter's doing: strings fall
+    by 5 or so."""
+    wanted_bandwidth_hz: float = 6500.0
+    """Second partial of G7 (3136 Hz): what is needed to compare the top strings' brightness."""
+
+    hum_resolution_hz: float = 1.35
+    hum_harmonics: int = 6
+    """Up to 300 or 360 Hz, where 50 and 60 Hz meet."""
+    hum_percentile: float = 20.0
+    """A tone that is there four fifths of the time: strings are not."""
+    hum_around_hz: float = 20.0
+    hum_peak_bins: int = 3
+    """Half-width of a tone's peak under the Hann window, with one bin to spare."""
+    hum_rise_db: float = 10.0
+    """Noise alone, taken at a percentile over a hundred frames, scatters by 1 to 2 dB."""
+    hum_alone_db: float = 20.0
+    hum_least_harmonics: int = 2
+    """Two multiples that stand out, or one that does so twice as clearly."""
+    hum_off_hz: float = 0.5
+    """The mains are kept within 0.2 Hz in normal operation (European grids); the rest is reading error."""
+    hum_steady_db: float = 6.0
+    """Hum's median is this near its low percentile; a ringing string loses more in half a pause."""
+    hum_least_frames: int = 6
+    """4.5 s: less and strings cannot be told from hum."""
+    hum_below_noise_db: float = 10.0
+    """Hum this far under the noise floor is not worth a finding."""
+
+    hiss_frame_n: int = 1024
+    """46 ms at the analysis rate."""
+    hiss_highest_hz: float = 10000.0
+    """Top of the hiss band, below where the resampler (and most codecs) begin to fall."""
+    hiss_share: float = 0.7
+    """Bottom of the hiss band as a share of its top: 7 kHz, where string sound is gone in 0.2 s."""
+    usable_nyquist: float = 0.9
+    """Share of a file's own band that its converter leaves flat."""
+    hiss_least_db: float = -130.0
+    """dB per Hz: less hiss than this is dither or a codec's nothing, and says nothing about gain."""
+    gain_after_s: float = 0.3
+    """The attack's own treble is gone by then."""
+    gain_span_s: float = 0.3
+    gain_guard_s: float = 0.05
+    """The end of a pluck is compared over 0.3 s, but for the last 50 ms, where the next attack may begin."""
+    gain_least_s: float = 1.2
+    """Shorter plucks leave the gain no time to rise."""
+    gain_least_plucks: int = 6
+    gain_lift_db: float = 2.0
+    """Recordings known to have a fixed gain show 0.5 dB at most, a simulated phone 4 to 8."""
+    close_s: float = 0.8
+    """Half of the pitch window (0.15 to 1.35 s after the onset) is gone when the next pluck comes earlier."""
+    most_close: float = 0.15
+    """Share of plucks that may be so: repeats, slips and knocks are in every recording."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -154,8 +249,9 @@ class EvidenceSettings:
     higher."""
     tolerance_bins: float = 1.0
     """A peak fits a partial within the resolution of the span, or within `tolerance_share` of its frequency."""
-    tolerance_share: float = 0.016
-    """10 cents: partials of real strings scatter by a few cents about the stiff-string law."""
+    tolerance_share: float = 0.011
+    """19 cents: partials of real strings scatter by several cents about the stiff-string law, and the soundboard pulls
+    single first partials by up to 30 (measured on two harps)."""
     expected_partials: int = 8
     """Partials whose absence counts against a candidate."""
     present_db: float = 15.0
@@ -182,17 +278,19 @@ class EvidenceSettings:
     """Two takes of a real string differ by up to 1.5 cents in the median, bass worst (measured)."""
     no_tone_log_odds: float = -8.0
     """A sound without any peak is no string."""
-    sudden_db: float = 9.0
-    sudden_scale_db: float = 2.5
-    """A pluck rises 11 dB within 20 ms even among ringing strings; syllables mostly under 7 (measured on recordings)."""
+    sudden_db: float = 11.0
+    sudden_scale_db: float = 1.2
+    sudden_limits: tuple[float, float] = (-9.0, 2.0)
+    """A pluck rises 14 dB or more within 20 ms even among ringing strings; sung syllables under 8 (measured on the
+    recordings at hand). Being sudden proves little (a knock is), not being sudden much."""
     harmonic_score: float = 0.85
     harmonic_scale: float = 0.12
-    """Strings score 0.9 to 1.7, knocks under 0.7 (measured on recordings)."""
+    harmonic_limits: tuple[float, float] = (-4.0, 3.0)
+    """Strings score 0.9 to 1.7, knocks under 0.7 (measured); a voice scores like a string."""
     steady_bins: float = 1.0
     steady_scale: float = 0.4
+    steady_limits: tuple[float, float] = (-3.0, 1.5)
     """Partials of a string stay within half a resolution width, a voice and a knock move by more."""
-    hint_limit: float = 4.0
-    """Each hint is bounded at e^4 = 55 to one."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -220,14 +318,80 @@ class ReportSettings:
     least_span_cents: float = 60.0
     """The deviation chart reaches at least this far to either side, so that a harp in tune looks it."""
 
-    least_confidence: float = 0.95
-    """Readings of a string less probable than this are named in the summary; the usual 95 %."""
-
     names_n: int = 6
     """The summary names up to this many strings, and counts them beyond; our judgement."""
 
     title_n: int = 90
     """Longest title shown as a heading, characters; what is longer is cut there and shown whole under method."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MatchSettings:
+    """The joint reading of all plucks (`matching`). Probabilities are of what people and harps do, set from the
+    recordings at hand and the range of harps in `tests/bench`; the reading is not sensitive to factors of two."""
+
+    lowest_hz: float = 20.0
+    highest_hz: float = 3800.0
+    """Range of pitches; the same as the evidence's."""
+    grid_cents: float = 10.0
+    """Step of the pitch grid: finer than the scatter of any slack harp."""
+    offset_lowest_cents: float = -1000.0
+    offset_highest_cents: float = 300.0
+    """Range of the common deviation: let down by up to ten semitones; sharp by three."""
+    offset_step_cents: float = 20.0
+    scatters: tuple[tuple[float, float, float], ...] = (
+        (8.0, 9.0, 0.25),
+        (22.0, 12.0, 0.3),
+        (42.0, 15.0, 0.3),
+        (70.0, 20.0, 0.15),
+    )
+    """Hypotheses (each string's own scatter in cents, walk of the common deviation from one pluck to the next in
+    cents, prior): from a harp in tune to one that is wild."""
+    skips: tuple[tuple[float, float], ...] = ((0.02, 0.5), (0.1, 0.4), (0.5, 0.1))
+    """Hypotheses (probability that a string is not plucked, prior): all there, some missing, half of them."""
+    skip_when_told: float = 0.001
+    """The same once the person said which are missing; and of plucking one that was said to be."""
+    stray: float = 0.02
+    """Probability that no candidate is the pitch (an octave or noise misled all)."""
+    far_share: float = 0.04
+    far_cents: float = 60.0
+    far_scatters: float = 2.0
+    """One string in 25 is far from its neighbours' deviation: by 60 cents and twice their scatter."""
+    octave_share: float = 0.02
+    octave_wide_cents: float = 130.0
+    """One in 50 (a new string) is about an octave low."""
+    lost_share: float = 0.004
+    lost_lowest_cents: float = -2600.0
+    lost_highest_cents: float = 300.0
+    """And one in 250 anywhere down to two octaves low."""
+    repeat: float = 0.04
+    """Probability that a string is plucked again at once."""
+    repeat_reach: int = 2
+    """A repeat may have another sound between it and the first pluck."""
+    slip: float = 0.03
+    """Probability of going back to one of the strings before."""
+    slips: tuple[float, ...] = (0.6, 0.25, 0.15)
+    """Shares of going back one, two or three strings."""
+    slip_reach: int = 2
+    slip_new: float = 0.3
+    """Share of slips to a string that had been missed."""
+    nothing: float = 0.04
+    """Probability that an event is no string."""
+    softer_db: float = 11.0
+    softer_scale_db: float = 2.0
+    """A second pluck of a string that is 11 dB softer than the first is as likely the first one still ringing (a gain
+    that recovers after speech lets it re-emerge)."""
+    same_cents: float = 9.0
+    """Two plucks of one string agree within this: glide and takes, 4 to 5 cents at the 95th percentile (measured),
+    and the grid."""
+    odds_worth: float = 0.8
+    """Weight of the evidence for "no string": its hints are not wholly independent."""
+    anywhere: float = 0.02
+    """Probability that a recording of a whole harp begins or ends at any string."""
+    tuned_share: float = 0.4
+    tuned_cents: float = 50.0
+    slack_ranges: tuple[tuple[float, float, float], ...] = ((-400.0, 60.0, 0.4), (-1000.0, 200.0, 0.2))
+    """Prior of the common deviation: in tune, let down as for transport, anything."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -237,5 +401,6 @@ class Settings:
     recording: RecordingSettings = field(default_factory=RecordingSettings)
     plucks: PluckSettings = field(default_factory=PluckSettings)
     evidence: EvidenceSettings = field(default_factory=EvidenceSettings)
+    matching: MatchSettings = field(default_factory=MatchSettings)
     layout: LayoutSettings = field(default_factory=LayoutSettings)
     report: ReportSettings = field(default_factory=ReportSettings)
