@@ -1,17 +1,19 @@
-"""Known truths from physics: single plucks, and whole recordings of a harp, by laws that the analyzer does not share.
+"""Known truths from physics: single plucks of strings, by laws not shared with the analyzer.
 
-A string is a set of modes (modal synthesis). Partial n of a stiff string lies at f_n = n·f_0·√(1 + B·n²) (Fletcher,
-JASA 36 (1964) 203) and lives in two polarisations of slightly different frequency and decay. Its amplitude falls as
-exp(-σ_n·t) with σ_n = π·f_n·η_n and η_n = η_air/n + η_internal + B·n²·η_E (constant, linear and bending losses;
-Woodhouse, Euphonics 7.2.2, for the last). Plucked at the share β of its length with a finger of relative width w, the
-partials start as sin(nπβ)/n · exp(-(n·π·w)²/2). The pitch glides down exponentially from the pluck; a finger noise, a
-soundboard knock and the radiation of a body with a few modes are added. In a harp, earlier strings ring on until the
-hand muffles them; strings in tune with a partial of the plucked one answer as driven resonators.
+A string is a set of modes (modal synthesis). Partial n of a stiff string lies at f_n = n·f_0·√(1 + B·n²)
+(Fletcher, JASA 36 (1964) 203) and lives in two polarisations of slightly different frequency and decay. Its
+amplitude falls as exp(-σ_n·t) with σ_n = π·f_n·η_n and η_n = η_air/n + η_internal + B·n²·η_E (constant,
+linear and bending losses; Woodhouse, Euphonics 7.2.2, for the last). Plucked at the share β of its length
+with a finger of relative width w, the partials start as sin(nπβ)/n · exp(-(n·π·w)²/2). The pitch glides
+down exponentially from the pluck; a finger noise, a soundboard knock and the radiation of a body with a few
+modes are added. In a harp, earlier strings ring on until the hand muffles them; strings in tune with a
+partial of the plucked one answer as driven resonators.
 
 Usual values (T60 about 7 s at C2 to 1 s at A6, B 1e-5 to 1e-3): estimates for invented harps, no source.
 
 Truths follow the pitch and decay definitions of the product. Everything comes from the generator handed in:
-the same seed gives the same samples. Whole harps are in `synth_harp`; room, noise, phone and disturbances in `synth_sounds`.
+the same seed gives the same samples. Whole harps are in `synth_harp`; room, noise, phone and disturbances
+in `synth_sounds`.
 """
 
 from collections.abc import Callable
@@ -113,8 +115,8 @@ class PartialTruth:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class NoteTruth:
     pitch_hz: float
-    """Energy-weighted mean instantaneous frequency of the first partial over 0.15-1.35 s after the onset (from 0.05 s
-    above 1.5 kHz), or to the end of the sound."""
+    """Energy-weighted mean instantaneous frequency of the first partial over 0.15-1.35 s after the onset
+    (from 0.05 s above 1.5 kHz), or to the end of the sound."""
     f1_hz: float
     inharmonicity: float
     decay_s: float
@@ -176,8 +178,9 @@ def modal_sum(
 ) -> Samples:
     """Sum of Re(a·exp(-σ·t + 2πi·f·u(t))), shape (sample_n,).
 
-    By stretches of constant rate of u, each one matrix product of block starts and within-block oscillations; what u
-    departs from a straight line inside a block enters to first order. Modes 100 dB below the start's sum are dropped.
+    By stretches of constant rate of u, each one matrix product of block starts and within-block oscillations;
+    what u departs from a straight line inside a block enters to first order. Modes are dropped when 100 dB
+    below the start's sum.
     """
     block_n = 64
     total = np.zeros(-(-sample_n // block_n) * block_n)
@@ -232,8 +235,9 @@ def schroeder_decay_s(
 ) -> float:
     """T20 (-5 to -25 dB) of the backward-integrated energy of these modes, from SETTLED_S on, in closed form.
 
-    Modes of one partial interfere (they beat); different partials do not, over times that matter. The integral of
-    |Σ a·exp(-σt + iωt)|² from t on is Σ_jk a_j·a_k*·exp(-(σ_j+σ_k)t + i(ω_j-ω_k)t)/(σ_j+σ_k-i(ω_j-ω_k)).
+    Modes of one partial interfere (they beat); different partials do not, over times that matter. The
+    integral of |Σ a·exp(-σt + iωt)|² from t on is
+    Σ_jk a_j·a_k*·exp(p·t)/(-p) with p = -(σ_j+σ_k) + i(ω_j-ω_k).
     """
     slowest_s = float(LN_1000 / fall_per_s.min())
     t_s = SETTLED_S + np.linspace(0, slowest_s, 1500)
@@ -299,11 +303,13 @@ def pluck(
     rng: np.random.Generator | None = None,
     answering: tuple[PluckSpec, ...] = (),
     coupling_per_s: float = 0.0,
+    heard_s: float | None = None,
 ) -> tuple[Samples, NoteTruth]:
     """The sound of one pluck from its onset on, shape (duration·rate,), and what is true of it.
 
     `answering` strings resonate with partials near their own: a partial a·exp(s₁t) drives theirs at s₂ to
-    a·κ·(exp(s₁t) - exp(s₂t))/(s₁ - s₂), κ = `coupling_per_s`. The truth is the plucked string's own.
+    a·κ·(exp(s₁t) - exp(s₂t))/(s₁ - s₂), κ = `coupling_per_s`. The truth is the plucked string's own; its
+    pitch window ends at `heard_s` (None: the end) where the sound is to be muffled by the caller.
     """
     rng = np.random.default_rng(0) if rng is None else rng
     modes = _modes(spec, rate_hz, rng)
@@ -314,7 +320,9 @@ def pluck(
     sound = modal_sum(fall, f_hz, a, sample_n, rate_hz, lambda t_s: _glided(t_s, spec))
     rise_n = min(sample_n, max(2, int(0.0015 * rate_hz)))
     sound[:rise_n] *= np.sin(0.5 * np.pi * np.arange(rise_n) / rise_n) ** 2
-    return sound + _attack(spec, sample_n, rate_hz, rng), _truth(spec, modes, duration_s)
+    return sound + _attack(spec, sample_n, rate_hz, rng), _truth(
+        spec, modes, duration_s if heard_s is None else heard_s
+    )
 
 
 def _with_answers(

@@ -1,8 +1,8 @@
 """Whole recordings of invented harps, with the truth of every pluck, from the plucks of `synth`.
 
-A harp is its strings (lowest first, with the frequencies they are to have), how slack it is, what is wrong with it,
-how a person plucks through it, and how that was recorded. All lengths of time, levels and habits are estimates for
-invented harps, no source. The same spec and seed give the same samples.
+A harp is its strings (lowest first, with the frequencies they are to have), how slack it is, what is wrong
+with it, how a person plucks through it, and how that was recorded. All lengths of time, levels and habits
+are estimates for invented harps, no source. The same spec and seed give the same samples.
 """
 
 from collections.abc import Mapping
@@ -25,7 +25,7 @@ STEPS = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
 def harp_strings(
     lowest: str, highest: str, flats: str = "BEA", a4_hz: float = 440.0
 ) -> tuple[tuple[str, float], ...]:
-    """Strings by letter and octave, lowest first, with targets in equal temperament: `C2` to `A6`, three flats."""
+    """Strings by letter and octave, lowest first, with targets in equal temperament."""
     strings = []
     letter, octave = lowest[0], int(lowest[1:])
     while True:
@@ -109,7 +109,7 @@ class PluckTruth:
     """Where the string is muffled or plucked again, or has died away by 70 dB."""
     string: str
     kind: Kind
-    """`double` is the short touch before the pluck itself; `slip` a string fallen back to; `late` one passed over."""
+    """`double`: the touch before the pluck itself; `slip`: fallen back to; `late`: passed over before."""
     target_hz: float
     cents: float
     """Of `note.pitch_hz` against the target."""
@@ -150,7 +150,7 @@ def string_deviations(spec: HarpSpec, rng: np.random.Generator) -> dict[str, flo
 
 
 def _walk(spec: HarpSpec, rng: np.random.Generator) -> list[tuple[Kind | Disturbance, str]]:
-    """What is done, in order: plucks with repeats, slips and strings passed over; taps; disturbances between."""
+    """What is done, in order: plucks with repeats, slips and late ones; taps; disturbances between."""
     present = [name for name, _ in spec.strings if name not in spec.missing]
     steps: list[tuple[Kind | Disturbance, str]] = [("pluck", name) for name, _ in spec.strings]
     if spec.order == "down":
@@ -162,7 +162,7 @@ def _walk(spec: HarpSpec, rng: np.random.Generator) -> list[tuple[Kind | Disturb
     def chosen(count: int, usable: list[str]) -> list[str]:
         return [usable[i] for i in rng.choice(len(usable), count, replace=False)] if count else []
 
-    inner = present[4:-4]
+    inner = present[2:-2]
     picked = chosen(spec.late + spec.slips + spec.repeats, inner)
     late, slips, repeats = np.split(np.array(picked, dtype=object), [spec.late, spec.late + spec.slips])
     for name in late:
@@ -254,7 +254,7 @@ def _played(own: PluckSpec, spec: HarpSpec, kind: Kind, rng: np.random.Generator
 def _muffle_s(
     spec: HarpSpec, at: int, events: list[_Event], length_s: float, own: PluckSpec, rng: np.random.Generator
 ) -> float:
-    """When this pluck's string falls silent: plucked again, muffled about when the next one is plucked, or died away."""
+    """When this pluck's string falls silent: plucked again, muffled near the next pluck, or died away."""
     died_s = events[at].onset_s + 70 / 60 * own.second_decay_ratio * (own.t60_s or 0.0) / own.damping_factor
     length_s = min(length_s, died_s)
     later = [event for event in events[at + 1 :] if event.string]
@@ -307,6 +307,7 @@ def harp_recording(spec: HarpSpec, rng: np.random.Generator) -> HarpTake:
                 rng,
                 answering=answering if spec.ringing else (),
                 coupling_per_s=spec.coupling_per_s if spec.ringing else 0.0,
+                heard_s=muffle_s - onset_s,
             )
             t_s = np.arange(wave.size) / rate_hz
             wave *= np.exp(-np.maximum(t_s - (muffle_s - onset_s), 0) / 0.025)

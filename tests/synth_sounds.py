@@ -1,9 +1,9 @@
 """What stands around the strings in a recording: disturbances, room, noise, and a phone's channel.
 
-Conventions: mono float64 arrays in full-scale units, rates in Hz, everything drawn from the generator handed in.
-The speech is a source-filter voice (glottal pulses with vibrato through formants; formant frequencies from memory);
-the room an exponentially decaying noise; pink noise by Kellet's filter (from memory). No code is shared with the
-analyzer.
+Conventions: mono float64 arrays in full-scale units, rates in Hz, everything drawn from the generator
+handed in. The speech is a source-filter voice (glottal pulses with vibrato through formants; formant
+frequencies from memory); the room an exponentially decaying noise; pink noise by Kellet's filter (from
+memory). No code is shared with the analyzer.
 """
 
 import io
@@ -64,7 +64,7 @@ def cough(rate_hz: int, rng: np.random.Generator) -> Samples:
 
 
 def speech(duration_s: float, rate_hz: int, rng: np.random.Generator) -> Samples:
-    """A voice: syllables of a glottal pulse train with falling, wavering pitch through changing formants; peak 1."""
+    """A voice: syllables of glottal pulses with falling, wavering pitch through formants; peak 1."""
     vowels_hz = ((730, 1090, 2440), (270, 2290, 3010), (300, 870, 2240), (530, 1840, 2480), (570, 840, 2410))
     total = np.zeros(int(duration_s * rate_hz))
     base_hz, start_s = rng.uniform(95, 240), 0.0
@@ -92,7 +92,7 @@ def speech(duration_s: float, rate_hz: int, rng: np.random.Generator) -> Samples
 
 
 def background_noise(sample_n: int, rng: np.random.Generator, pink_share: float = 0.7) -> Samples:
-    """White and pink noise together, root mean square 1; `pink_share` is the pink part's share of the power."""
+    """White and pink noise, root mean square 1; `pink_share` is the pink part's share of the power."""
     b = [0.049922035, -0.095993537, 0.050612699, -0.004408786]
     a = [1.0, -2.494956002, 2.017265875, -0.522189400]
     pink = np.asarray(signal.lfilter(b, a, rng.standard_normal(sample_n)))
@@ -103,7 +103,7 @@ def background_noise(sample_n: int, rng: np.random.Generator, pink_share: float 
 def in_room(
     samples: Samples, t60_s: float, rate_hz: int, rng: np.random.Generator, reverb_db: float = -9.0
 ) -> Samples:
-    """The sound with a room added: noise that dies by 60 dB in `t60_s`, of energy `reverb_db` against the direct."""
+    """The sound with a room: noise that dies by 60 dB in `t60_s`, its energy `reverb_db` to the direct."""
     t_s = np.arange(int(t60_s * rate_hz)) / rate_hz
     tail = rng.standard_normal(t_s.size) * np.exp(-6.9078 * t_s / t60_s)
     tail[: int(0.004 * rate_hz)] = 0.0
@@ -113,7 +113,7 @@ def in_room(
 
 
 def automatic_gain(samples: Samples, rate_hz: int, target_rms: float = 0.1, most_db: float = 15.0) -> Samples:
-    """A phone's level control: down within some 30 ms, up at 8 dB a second, at most `most_db` of gain either way."""
+    """A phone's level control: down within some 30 ms, up at 8 dB a second, by at most `most_db`."""
     block_n = int(0.01 * rate_hz)
     block_count = -(-samples.size // block_n)
     padded = np.zeros(block_count * block_n)
@@ -162,7 +162,7 @@ def phone_channel(
     gain_control: bool = True,
     codec: bool = True,
 ) -> Samples:
-    """The sound as a phone records it: small microphone, level control, AAC at 64 kbit/s; same length as before."""
+    """The sound as a phone records it: small microphone, level control, AAC; same length as before."""
     sections = signal.butter(3, highpass_hz, "highpass", fs=rate_hz, output="sos")
     heard = np.asarray(signal.sosfilt(sections, samples))
     if gain_control:
