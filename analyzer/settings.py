@@ -279,17 +279,17 @@ class EvidenceSettings:
     no_tone_log_odds: float = -8.0
     """A sound without any peak is no string."""
     sudden_db: float = 11.0
-    sudden_scale_db: float = 1.2
+    sudden_scale_db: float = 0.8
     sudden_limits: tuple[float, float] = (-9.0, 2.0)
     """A pluck rises 14 dB or more within 20 ms even among ringing strings; sung syllables under 8 (measured on the
     recordings at hand). Being sudden proves little (a knock is), not being sudden much."""
     harmonic_score: float = 0.85
     harmonic_scale: float = 0.12
-    harmonic_limits: tuple[float, float] = (-4.0, 3.0)
+    harmonic_limits: tuple[float, float] = (-4.0, 1.5)
     """Strings score 0.9 to 1.7, knocks under 0.7 (measured); a voice scores like a string."""
     steady_bins: float = 1.0
     steady_scale: float = 0.4
-    steady_limits: tuple[float, float] = (-3.0, 1.5)
+    steady_limits: tuple[float, float] = (-3.0, 1.0)
     """Partials of a string stay within half a resolution width, a voice and a knock move by more."""
 
 
@@ -366,8 +366,6 @@ class MatchSettings:
     """And one in 250 anywhere down to two octaves low."""
     repeat: float = 0.04
     """Probability that a string is plucked again at once."""
-    repeat_reach: int = 2
-    """A repeat may have another sound between it and the first pluck."""
     slip: float = 0.03
     """Probability of going back to one of the strings before."""
     slips: tuple[float, ...] = (0.6, 0.25, 0.15)
@@ -395,6 +393,30 @@ class MatchSettings:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class LoadSettings:
+    """Tension, stress and expected stiffness (`load`)."""
+
+    near_breaking_share: float = 0.707
+    """From this share of the breaking stress a string stands close to breaking: three semitones below it, the outer
+    end of the 1 to 3 semitones that keyboard tradition keeps (article on metal-strung harps)."""
+    neighbours_n: int = 2
+    """Strings to either side that a string's tension is compared with: few, because tension changes along the harp."""
+    odd_tension_ratio: float = 1.6
+    """Full tension this many times its neighbours' is odd: one gauge up or down changes it by some 20 % (from memory)."""
+    generic_length_share: float = 0.15
+    generic_diameter_share: float = 0.20
+    """Relative standard uncertainty of the built-in estimates against any one harp (our judgement)."""
+    measured_length_share: float = 0.005
+    measured_diameter_share: float = 0.02
+    """A tape measure to 2 mm on 400 mm; callipers to 0.02 mm on 1 mm."""
+    modulus_share: float = 0.3
+    """Young's modulus of nylon and gut depends strongly on frequency, stress and make (Lynch-Aird & Woodhouse,
+    Materials 10 (2017) 497)."""
+    wound_share: float = 1.0
+    """Stiffness that the winding adds to the core: up to as much again (our judgement; no complete formula)."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Settings:
     """All sections; the default values are what the command line starts from."""
 
@@ -403,4 +425,5 @@ class Settings:
     evidence: EvidenceSettings = field(default_factory=EvidenceSettings)
     matching: MatchSettings = field(default_factory=MatchSettings)
     layout: LayoutSettings = field(default_factory=LayoutSettings)
+    load: LoadSettings = field(default_factory=LoadSettings)
     report: ReportSettings = field(default_factory=ReportSettings)
