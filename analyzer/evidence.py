@@ -80,9 +80,7 @@ def weigh(sound: Sound, rate_hz: int, pluck: Pluck, settings: EvidenceSettings) 
         log_likelihoods=tuple(float(v) for v in settings.score_to_log * (score[best] - score[best[0]])),
         spread_cents=tuple(spread for _, spread in refined),
         string_log_odds=_string_log_odds(pluck, float(score[best[0]]), steadiness, settings),
-        tones_db=tuple(
-            _tone_db(float(candidates[i]), float(stiffness[i]), peaks, span_s, settings) for i in best
-        ),
+        tones_db=tuple(_tone_db(float(candidates[i]), float(stiffness[i]), peaks, span_s, settings) for i in best),
     )
 
 
@@ -92,9 +90,7 @@ def _spectrum(block: NDArray[np.float32], rate_hz: int) -> Vector:
 
     window = np.hanning(len(block) + 2)[1:-1].astype(np.float32)
     length = 2 << int(np.ceil(np.log2(max(len(block), 2))))
-    amplitude: Vector = np.abs(scipy.fft.rfft(block * window, length)).astype(np.float64) * (
-        2 / float(window.sum())
-    )
+    amplitude: Vector = np.abs(scipy.fft.rfft(block * window, length)).astype(np.float64) * (2 / float(window.sum()))
     return amplitude
 
 
@@ -106,9 +102,7 @@ def _peaks(after: Vector, before: Vector, span_s: float, rate_hz: int, s: Eviden
     whole = len(after) // width * width
     medians = np.median(after[:whole].reshape(-1, width), axis=1)
     floor = np.interp(np.arange(len(after)), (np.arange(len(medians)) + 0.5) * width, medians)
-    ringing = np.lib.stride_tricks.sliding_window_view(np.pad(before, lobe, mode="edge"), 2 * lobe + 1).max(
-        axis=1
-    )
+    ringing = np.lib.stride_tricks.sliding_window_view(np.pad(before, lobe, mode="edge"), 2 * lobe + 1).max(axis=1)
     level_db = 20 * np.log10(after + 1e-12)
     above_db = level_db - 20 * np.log10(np.maximum(floor, s.ringing_share * ringing) + 1e-12)
     inner = slice(1, -1)
@@ -141,17 +135,13 @@ def _candidates(peaks: _Peaks, s: EvidenceSettings) -> Vector:
     return np.asarray(found[apart], dtype=np.float64)
 
 
-def _assign(
-    f0_hz: Vector, stiffness: float, peaks: _Peaks, span_s: float, s: EvidenceSettings
-) -> tuple[Grid, Grid]:
+def _assign(f0_hz: Vector, stiffness: float, peaks: _Peaks, span_s: float, s: EvidenceSettings) -> tuple[Grid, Grid]:
     """Nearest partial number of each peak for each candidate, and how well it fits (0 to 1): both (C, J)."""
     ratio = peaks.hz[None, :] / f0_hz[:, None]
     number = np.rint(ratio / np.sqrt(1 + stiffness * np.minimum(ratio, s.partials) ** 2))
     number = np.clip(number, 1, s.partials)
     expected = f0_hz[:, None] * number * np.sqrt(1 + stiffness * number**2)
-    tolerance = np.minimum(
-        np.maximum(s.tolerance_bins / span_s, s.tolerance_share * expected), 0.25 * f0_hz[:, None]
-    )
+    tolerance = np.minimum(np.maximum(s.tolerance_bins / span_s, s.tolerance_share * expected), 0.25 * f0_hz[:, None])
     fit = np.exp(-(((peaks.hz[None, :] - expected) / tolerance) ** 2))
     return number, fit
 
@@ -169,9 +159,7 @@ def _score(candidates: Vector, peaks: _Peaks, span_s: float, s: EvidenceSettings
         for n in range(1, s.expected_partials + 1):
             best = np.max(np.where(number == n, gain, 0.0), axis=1)
             hz = candidates * n
-            worth = np.where(hz < top, 1 / np.sqrt(n), 0.0) * np.where(
-                hz < s.weak_below_hz, s.weak_worth, 1.0
-            )
+            worth = np.where(hz < top, 1 / np.sqrt(n), 0.0) * np.where(hz < s.weak_below_hz, s.weak_worth, 1.0)
             present += worth * np.minimum(best / s.present_db, 1.0)
             of += worth
         scores.append(explained + s.present_worth * present / of)
@@ -180,9 +168,7 @@ def _score(candidates: Vector, peaks: _Peaks, span_s: float, s: EvidenceSettings
     return table.max(axis=0), np.array(s.stiffnesses)[which]
 
 
-def _refine(
-    f0_hz: float, stiffness: float, peaks: _Peaks, span_s: float, s: EvidenceSettings
-) -> tuple[float, float]:
+def _refine(f0_hz: float, stiffness: float, peaks: _Peaks, span_s: float, s: EvidenceSettings) -> tuple[float, float]:
     """First partial in Hz and its standard deviation in cents, by weighted least squares over the partials it fits."""
     number, fit = _assign(np.array([f0_hz]), stiffness, peaks, span_s, s)
     n, weight = number[0], fit[0] * peaks.weight * (fit[0] > s.refine_fit)
@@ -193,11 +179,7 @@ def _refine(
     mean_n2 = float(np.average(n**2, weights=weight))
     mean_square = float(np.average(square, weights=weight))
     spread = float(np.average((n**2 - mean_n2) ** 2, weights=weight))
-    slope = (
-        float(np.average((n**2 - mean_n2) * (square - mean_square), weights=weight)) / spread
-        if spread > 0
-        else 0.0
-    )
+    slope = float(np.average((n**2 - mean_n2) * (square - mean_square), weights=weight)) / spread if spread > 0 else 0.0
     slope = float(np.clip(slope, 0.0, s.stiffnesses[-1] * mean_square))
     f1_hz = float(np.sqrt(mean_square + slope * (1 - mean_n2)))
     off = 1200 * np.log2(peaks.hz / (n * np.sqrt(mean_square + slope * (n**2 - mean_n2))))

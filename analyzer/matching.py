@@ -97,9 +97,7 @@ def match(
     at = np.rint((target_cents[:, None] + offsets[None, :]) / s.grid_cents).astype(int)
     at = np.clip(at, 0, ratios.shape[1] - 1)
     none = np.exp(-s.odds_worth * np.array([e.string_log_odds for e in evidence]))
-    trellis = _Trellis(
-        names=tuple(t.string for t in targets), known=known, s=s, hypotheses=hypotheses, offsets=offsets
-    )
+    trellis = _Trellis(names=tuple(t.string for t in targets), known=known, s=s, hypotheses=hypotheses, offsets=offsets)
     emissions = [scattered[hypotheses.scatter][:, t][:, at] for t in range(len(evidence))]
     return trellis.read(emissions, same, none)
 
@@ -151,12 +149,8 @@ def _sameness(evidence: tuple[Evidence, ...], s: MatchSettings) -> Array:
         for u in range(max(0, t - len(s.slips) - s.slip_reach), t):
             if not (e.pitches_hz and evidence[u].pitches_hz):
                 continue
-            wide = np.hypot.outer(
-                np.array(e.spread_cents), np.hypot(np.array(evidence[u].spread_cents), s.same_cents)
-            )
-            alike = np.exp(-0.5 * (np.subtract.outer(cents[t], cents[u]) / wide) ** 2) / (
-                wide * np.sqrt(2 * np.pi)
-            )
+            wide = np.hypot.outer(np.array(e.spread_cents), np.hypot(np.array(evidence[u].spread_cents), s.same_cents))
+            alike = np.exp(-0.5 * (np.subtract.outer(cents[t], cents[u]) / wide) ** 2) / (wide * np.sqrt(2 * np.pi))
             softer_db = np.subtract.outer(np.array(evidence[u].tones_db), np.array(e.tones_db)).T
             anew = 1 / (1 + np.exp(np.clip((softer_db - s.softer_db) / s.softer_scale_db, -50, 50)))
             out[t, u] += (1 - s.stray) * span * float(shares[t] @ (alike * anew) @ shares[u])
@@ -238,9 +232,7 @@ class _Trellis:
         ahead = np.triu(ahead, 1)
         self.go[k][np.ix_(along, along)] = ahead
         anywhere = s.anywhere if known.whole else 1.0
-        begin = (1 - anywhere) * np.exp(passed[:-1]) * (1 - skip[along]) + anywhere / count * (
-            1 - skip[along]
-        )
+        begin = (1 - anywhere) * np.exp(passed[:-1]) * (1 - skip[along]) + anywhere / count * (1 - skip[along])
         end = (1 - anywhere) * np.exp(passed[-1] - passed[1:]) + anywhere / count
         self.start[k, along], self.stop[k, along] = begin, end
         if known.first is not None:
@@ -307,9 +299,7 @@ class _Trellis:
     def _begin(self) -> Array:
         s = self.s
         prior = (
-            s.tuned_share
-            * np.exp(-0.5 * (self.offsets / s.tuned_cents) ** 2)
-            / (s.tuned_cents * np.sqrt(2 * np.pi))
+            s.tuned_share * np.exp(-0.5 * (self.offsets / s.tuned_cents) ** 2) / (s.tuned_cents * np.sqrt(2 * np.pi))
         )
         for low, high, share in s.slack_ranges:
             prior = prior + share * ((self.offsets >= low) & (self.offsets <= high)) / (high - low)
@@ -331,10 +321,7 @@ class _Trellis:
         for t, emission in enumerate(emissions):
             repeat, slip, nothing = self._stay(emission, same, none, t, heard)
             stays.append((repeat, slip, nothing))
-            moved = (
-                onward * (self.go.transpose(0, 2, 1) @ (alpha @ self.walk))
-                + waiting[:, None, None] * self._begin()
-            )
+            moved = onward * (self.go.transpose(0, 2, 1) @ (alpha @ self.walk)) + waiting[:, None, None] * self._begin()
             new = moved * emission * allowed[t][None, :, None]
             alpha_next = new + alpha * (repeat + slip.sum(axis=0) + nothing)
             waiting = waiting * nothing
@@ -353,9 +340,7 @@ class _Trellis:
         weight = np.exp(log_evidence - top)
         total = float(top + np.log(weight.sum()))
         weight /= weight.sum()
-        return self._posterior(
-            emissions, stays, allowed, alphas, fresh, scales, ending, weight, onward, total
-        )
+        return self._posterior(emissions, stays, allowed, alphas, fresh, scales, ending, weight, onward, total)
 
     def _posterior(
         self,
@@ -390,9 +375,7 @@ class _Trellis:
             here = (alphas[t] * beta * weight[:, None, None]).sum(axis=(0, 1))
             deviation[t] = float(here @ self.offsets / max(here.sum(), 1e-300))
             ahead = self.go @ (beta * emissions[t] * allowed[t][None, :, None]) @ self.walk.transpose(0, 2, 1)
-            beta = (onward * ahead + beta * (repeat + slip.sum(axis=0) + nothing)) * np.exp(-scales[t])[
-                :, None, None
-            ]
+            beta = (onward * ahead + beta * (repeat + slip.sum(axis=0) + nothing)) * np.exp(-scales[t])[:, None, None]
         orders = {o: float(weight[[h == o for h in self.h.order]].sum()) for o in set(self.h.order)}
         order = max(orders, key=lambda o: orders[o])
         return Matching(

@@ -59,10 +59,7 @@ def find_plucks(sound: Sound, rate_hz: int, settings: PluckSettings) -> tuple[Pl
         return ()
     flux = np.concatenate(list(_flux_blocks(sound, settings)))
     frames = _peaks(flux, round(settings.apart_s * rate_hz / settings.hop), settings.least_rise_db)
-    onsets = [
-        _steepest(sound, (i * settings.hop + settings.window / 2) / rate_hz, rate_hz, settings)
-        for i in frames
-    ]
+    onsets = [_steepest(sound, (i * settings.hop + settings.window / 2) / rate_hz, rate_hz, settings) for i in frames]
     ends = [*onsets[1:], len(sound) / rate_hz]
     return tuple(
         _describe(sound, onset_s, max(end_s, onset_s), float(flux[i]), rate_hz)
@@ -89,9 +86,7 @@ def _floor_db(sound: Sound, s: PluckSettings) -> Floats:
     starts = np.unique(np.linspace(0, max(0, total - s.floor_run), runs).astype(int))
     count = min(s.floor_run, total)
     sample = np.concatenate([_spectra_db(sound, int(i) * s.hop, count, s) for i in starts])
-    floor: Floats = np.percentile(sample, s.floor_percentile, axis=0).astype(np.float32) + np.float32(
-        s.floor_margin_db
-    )
+    floor: Floats = np.percentile(sample, s.floor_percentile, axis=0).astype(np.float32) + np.float32(s.floor_margin_db)
     return floor
 
 
