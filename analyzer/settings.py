@@ -35,9 +35,9 @@ class RecordingSettings:
     """A recording whose highest sample is below this holds no harp: 16-bit dither peaks at about -85 dB."""
 
     glimpse_s: float = 0.25
-    glimpse_step_s: float = 1.0
-    """Channels are compared on a quarter of the recording, a glimpse a second: at least one for each
-    string."""
+    glimpse_step_s: float = 0.73
+    """Channels are compared on a third of the recording, more than one glimpse a string, in a step that
+    even plucking does not fall in with."""
     loud_percentile: float = 95.0
     """A channel's sound: the level that 1 glimpse in 20 exceeds."""
     quiet_percentile: float = 10.0
@@ -47,6 +47,8 @@ class RecordingSettings:
     at most."""
     least_channel_noise_db: float = -90.0
     """Noise below 16-bit dither is not told apart, so that digital silence does not outweigh everything."""
+    sounding_db: float = 6.0
+    """A glimpse this far above the quiet ones has a string in it."""
     cancel_db: float = -3.0
     """A glimpse whose sum falls this far below what unrelated channels would give is partly cancelled."""
     most_cancelled: float = 0.05
@@ -414,6 +416,65 @@ class LoadSettings:
     Materials 10 (2017) 497)."""
     wound_share: float = 1.0
     """Stiffness that the winding adds to the core: up to as much again (our judgement; no complete formula)."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DemoSettings:
+    """The invented harp of `demo`. All values are invented; they are chosen to be likely for a lever harp."""
+
+    seed: int = 34
+    rate_hz: int = 44100
+    """As most recorders write."""
+    slack_cents: tuple[float, float] = (-80.0, -260.0)
+    """Least and most of the smooth slackness before."""
+    slack_scatter_cents: float = 12.0
+    """Most that one string departs from it."""
+    tuned_cents: float = 3.0
+    """Most that a string is off afterwards."""
+    c2_hz: float = 65.41
+    t60_c2_s: float = 7.0
+    """Decay of a sound string at C2 …"""
+    t60_fall: float = 0.6
+    """… and the power of frequency by which it shortens: 1 s at A6."""
+    fall_with_number: float = 0.6
+    """Power of its number by which a partial dies faster."""
+    dull_damping: float = 2.4
+    """How much more a dull string is damped."""
+    split_hz: float = 1.3
+    """Beat of the false string …"""
+    split_level: float = 0.6
+    """… and the level of its weaker half."""
+    inharmonicity: float = 1.5e-4
+    partials_n: int = 40
+    highest_hz: float = 12000.0
+    """No partials above."""
+    pluck_at: tuple[float, float] = (0.3, 0.45)
+    """Share of the length."""
+    finger_width: float = 0.02
+    """Share of the length."""
+    pluck_rms: tuple[float, float] = (0.06, 0.12)
+    """Full scale 1."""
+    rise_s: float = 0.002
+    """A finger takes that long to let go."""
+    body_hz: tuple[float, ...] = (118.0, 176.0, 243.0, 365.0, 520.0)
+    """Modes of the soundboard, heard in a knock."""
+    body_quality: float = 15.0
+    click_s: float = 0.003
+    knock_peak: float = 0.35
+    """A knock on the case, full scale 1 …"""
+    pluck_knock: float = 0.05
+    """… and the share of it in every pluck."""
+    noise_rms: float = 3e-4
+    """A quiet room: some 50 dB below the plucks."""
+    lead_s: float = 1.5
+    tail_s: float = 2.5
+    gap_at_hz: tuple[float, float] = (110.0, 800.0)
+    gap_s: tuple[float, float] = (3.8, 2.4)
+    """From one pluck to the next at and below the first of those frequencies, at and above the second."""
+    knock_gap_s: float = 1.4
+    """From the knock to the next pluck."""
+    muffle_s: float = 0.06
+    """A palm takes that long to silence a string."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
