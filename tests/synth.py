@@ -190,9 +190,7 @@ def modal_sum(
     while start < sample_n:
         begins = start / rate_hz
         bent = abs(warp(np.array([begins]))[1][0] - 1) > 1e-8
-        stretch_n = min(
-            block_n * max(1, int((0.04 if bent else 0.5) * rate_hz / block_n)), total.size - start
-        )
+        stretch_n = min(block_n * max(1, int((0.04 if bent else 0.5) * rate_hz / block_n)), total.size - start)
         live = np.abs(amplitude) * np.exp(-fall_per_s * begins) > floor
         if not live.any():
             break
@@ -230,9 +228,7 @@ def _pitch_hz(modes: _Modes, spec: PluckSpec, duration_s: float) -> float:
     return float(np.sum(np.real(np.conj(z) * turn_hz) - slip) / np.sum(energy))
 
 
-def schroeder_decay_s(
-    fall_per_s: Samples, frequency_hz: Samples, amplitude: Complex, number: Samples
-) -> float:
+def schroeder_decay_s(fall_per_s: Samples, frequency_hz: Samples, amplitude: Complex, number: Samples) -> float:
     """T20 (-5 to -25 dB) of the backward-integrated energy of these modes, from SETTLED_S on, in closed form.
 
     Modes of one partial interfere (they beat); different partials do not, over times that matter. The

@@ -22,9 +22,7 @@ Disturbance = Literal["knock", "cough", "speech", "click", "tap"]
 STEPS = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
 
 
-def harp_strings(
-    lowest: str, highest: str, flats: str = "BEA", a4_hz: float = 440.0
-) -> tuple[tuple[str, float], ...]:
+def harp_strings(lowest: str, highest: str, flats: str = "BEA", a4_hz: float = 440.0) -> tuple[tuple[str, float], ...]:
     """Strings by letter and octave, lowest first, with targets in equal temperament."""
     strings = []
     letter, octave = lowest[0], int(lowest[1:])
@@ -185,11 +183,7 @@ def _walk(spec: HarpSpec, rng: np.random.Generator) -> list[tuple[Kind | Disturb
         for _ in range(count):
             steps.insert(int(rng.integers(1, len(steps))), (kind, ""))  # type: ignore[arg-type]
     doubled = set(chosen(spec.doubles, [name for name in inner if ("pluck", name) in steps]))
-    return [
-        new
-        for step in steps
-        for new in ([("double", step[1]), step] if _is_doubled(step, doubled) else [step])
-    ]
+    return [new for step in steps for new in ([("double", step[1]), step] if _is_doubled(step, doubled) else [step])]
 
 
 def _is_doubled(step: tuple[str, str], doubled: set[str]) -> bool:
@@ -223,12 +217,8 @@ def _own_specs(spec: HarpSpec, rng: np.random.Generator) -> dict[str, PluckSpec]
         split_hz = spec.false[name] if is_false else min(rng.uniform(*spec.split_hz), 0.00116 * f1_hz)
         own[name] = PluckSpec(
             f1_hz=f1_hz,
-            inharmonicity=usual_inharmonicity(target_hz)
-            * slackening
-            * float(np.exp(0.2 * rng.standard_normal())),
-            t60_s=spec.t60_scale
-            * usual_t60_s(target_hz)
-            * float(np.exp(spec.t60_scatter * rng.standard_normal())),
+            inharmonicity=usual_inharmonicity(target_hz) * slackening * float(np.exp(0.2 * rng.standard_normal())),
+            t60_s=spec.t60_scale * usual_t60_s(target_hz) * float(np.exp(spec.t60_scatter * rng.standard_normal())),
             damping_factor=spec.dull.get(name, 1.0),
             split_hz=split_hz,
             second_db=-4.0 if is_false else rng.uniform(-20, -8),

@@ -30,9 +30,7 @@ def case_knock(rate_hz: int, rng: np.random.Generator) -> Samples:
     t_s = np.arange(int(0.4 * rate_hz)) / rate_hz
     modes_hz, t60_s = rng.uniform(90, 700, 6), rng.uniform(0.04, 0.18, 6)
     level, phase = rng.uniform(0.3, 1.0, 6), rng.uniform(0, 2 * np.pi, 6)
-    wave = np.sin(2 * np.pi * modes_hz[:, None] * t_s + phase[:, None]) * np.exp(
-        -6.9078 * t_s / t60_s[:, None]
-    )
+    wave = np.sin(2 * np.pi * modes_hz[:, None] * t_s + phase[:, None]) * np.exp(-6.9078 * t_s / t60_s[:, None])
     click = rng.standard_normal(t_s.size) * np.exp(-t_s / 0.002)
     return _to_peak(level @ wave + 0.5 * _band(click, 200, 6000, rate_hz), 1.0)
 
@@ -73,9 +71,7 @@ def speech(duration_s: float, rate_hz: int, rng: np.random.Generator) -> Samples
         t_s = np.arange(int(syllable_s * rate_hz)) / rate_hz
         slope, wobble = rng.uniform(-0.25, 0.1), rng.uniform(0.005, 0.02)
         pitch_hz = (
-            base_hz
-            * rng.uniform(0.9, 1.15)
-            * (1 + slope * t_s / syllable_s + wobble * np.sin(2 * np.pi * 5.5 * t_s))
+            base_hz * rng.uniform(0.9, 1.15) * (1 + slope * t_s / syllable_s + wobble * np.sin(2 * np.pi * 5.5 * t_s))
         )
         phase = np.cumsum(pitch_hz) / rate_hz
         pulses = np.diff(np.floor(phase), prepend=0.0) + 0.02 * rng.standard_normal(t_s.size)
@@ -100,9 +96,7 @@ def background_noise(sample_n: int, rng: np.random.Generator, pink_share: float 
     return np.asarray(np.sqrt(pink_share) * pink / pink.std() + np.sqrt(1 - pink_share) * white)
 
 
-def in_room(
-    samples: Samples, t60_s: float, rate_hz: int, rng: np.random.Generator, reverb_db: float = -9.0
-) -> Samples:
+def in_room(samples: Samples, t60_s: float, rate_hz: int, rng: np.random.Generator, reverb_db: float = -9.0) -> Samples:
     """The sound with a room: noise that dies by 60 dB in `t60_s`, its energy `reverb_db` to the direct."""
     t_s = np.arange(int(t60_s * rate_hz)) / rate_hz
     tail = rng.standard_normal(t_s.size) * np.exp(-6.9078 * t_s / t60_s)

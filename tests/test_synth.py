@@ -25,9 +25,7 @@ def peak_hz(sound, near_hz, rate_hz=RATE_HZ):
 
 
 def band_envelope(sound, centre_hz, width_hz, rate_hz=RATE_HZ):
-    sections = signal.butter(
-        2, [centre_hz - width_hz, centre_hz + width_hz], "bandpass", fs=rate_hz, output="sos"
-    )
+    sections = signal.butter(2, [centre_hz - width_hz, centre_hz + width_hz], "bandpass", fs=rate_hz, output="sos")
     return np.abs(signal.hilbert(signal.sosfiltfilt(sections, sound)))
 
 
@@ -158,9 +156,7 @@ def measured_pitch_hz(sound, f1_hz, begins_s, ends_s, rate_hz=RATE_HZ):
     [(98.0, 8.0, 0.0), (261.6, 6.0, 0.5), (880.0, 0.0, 1.0), (2093.0, 8.0, 0.6)],
 )
 def test_pitch_truth_is_the_energy_weighted_mean_instantaneous_frequency(f1_hz, glide_cents, split_hz):
-    sound, truth = pluck(
-        PluckSpec(f1_hz=f1_hz, glide_cents=glide_cents, split_hz=split_hz, **NO_ATTACK), 2.5, RATE_HZ
-    )
+    sound, truth = pluck(PluckSpec(f1_hz=f1_hz, glide_cents=glide_cents, split_hz=split_hz, **NO_ATTACK), 2.5, RATE_HZ)
     measured_hz = measured_pitch_hz(sound, f1_hz, 0.05 if f1_hz > 1500 else 0.15, 1.35)
     assert 1200 * np.log2(measured_hz / truth.pitch_hz) == pytest.approx(0.0, abs=0.03)
     assert truth.pitch_hz >= f1_hz
@@ -186,9 +182,7 @@ def test_fast_sum_equals_the_plain_one():
         return t_s + 0.003 * 0.2 * (1 - np.exp(-t_s / 0.2)), 1 + 0.003 * np.exp(-t_s / 0.2)
 
     plain = np.real(a @ np.exp(-fall[:, None] * t_s + 2j * np.pi * f_hz[:, None] * warp(t_s)[0]))
-    assert np.max(np.abs(modal_sum(fall, f_hz, a, t_s.size, RATE_HZ, warp) - plain)) < 1e-3 * np.max(
-        np.abs(plain)
-    )
+    assert np.max(np.abs(modal_sum(fall, f_hz, a, t_s.size, RATE_HZ, warp) - plain)) < 1e-3 * np.max(np.abs(plain))
 
 
 def test_a_string_in_tune_answers_and_one_out_of_tune_hardly():
