@@ -43,7 +43,7 @@ class LayoutString:
     material: Material
     """`wire` and `wound nylon` are wound; `steel` and `brass` are plain wire."""
     length_mm: float | None = None
-    """Vibrating length."""
+    """Vibrating length of the open string (lever off, pedal flat)."""
     diameter_mm: float | None = None
     mass_g_per_m: float | None = None
     """Mass per metre; for wound strings the only way to know the tension."""
@@ -114,9 +114,7 @@ def check_layout(path: Path, settings: LayoutSettings = _DEFAULTS) -> tuple[str,
 
 def layout_names() -> tuple[str, ...]:
     """Names of the built-in layouts: lever before pedal, small before large."""
-    return tuple(
-        sorted((p.stem for p in _FOLDER.glob("*.toml")), key=lambda n: (n[:5], int(n.split("-")[1]), n))
-    )
+    return tuple(sorted((p.stem for p in _FOLDER.glob("*.toml")), key=lambda n: (n[:5], int(n.split("-")[1]), n)))
 
 
 def list_layouts() -> tuple[Layout, ...]:
@@ -181,17 +179,13 @@ def _built_in(name: str, settings: LayoutSettings) -> Layout:
     bare = wanted.removesuffix("-heavy").removesuffix("-light")
     ranges = _usual(bare)
     if len(ranges) > 1:
-        raise UnusableInput(
-            f"layout {name!r} may be {' or '.join(ranges)}; name the one whose range is your harp's."
-        )
+        raise UnusableInput(f"layout {name!r} may be {' or '.join(ranges)}; name the one whose range is your harp's.")
     full = (ranges[0].lower() if ranges else bare) + ("-heavy" if heavy else "")
     if full not in by_lower or (wanted.endswith("-light") and f"{full}-heavy" not in by_lower):
         shorts = {"-".join(n.split("-")[:2]) for n in names}
         hint = nearest(wanted, (*names, *sorted(shorts)))
         kinds = ", ".join(sorted(shorts, key=lambda s: (s[:5], int(s.split("-")[1]))))
-        raise UnusableInput(
-            f"unknown layout {name!r}; built in are {kinds}, or give the path of a TOML file.{hint}"
-        )
+        raise UnusableInput(f"unknown layout {name!r}; built in are {kinds}, or give the path of a TOML file.{hint}")
     return load_layout(str(_FOLDER / f"{by_lower[full]}.toml"), settings)
 
 
@@ -199,14 +193,10 @@ def _read(path: Path, settings: LayoutSettings) -> tuple[Layout | None, tuple[st
     """The layout in a file, or None and what is wrong with it."""
     try:
         if path.stat().st_size > settings.file_limit_bytes:
-            return None, (
-                f"{path}: larger than any layout ({settings.file_limit_bytes} bytes); name another file.",
-            )
+            return None, (f"{path}: larger than any layout ({settings.file_limit_bytes} bytes); name another file.",)
         table = tomllib.loads(path.read_bytes().decode("utf-8-sig"))
     except OSError as e:
-        return None, (
-            f"{path}: cannot be read ({e.strerror}); give a layout's TOML file or a built-in name.",
-        )
+        return None, (f"{path}: cannot be read ({e.strerror}); give a layout's TOML file or a built-in name.",)
     except UnicodeDecodeError:
         return None, (f"{path}: not UTF-8 text, so not a layout; save it as UTF-8.",)
     except (tomllib.TOMLDecodeError, RecursionError) as e:
@@ -224,9 +214,7 @@ def _checked(table: dict[str, Any], stem: str, settings: LayoutSettings) -> tupl
     except msgspec.ValidationError as e:
         return None, [_plain(e)]
     if not 1 <= len(head.strings) <= settings.strings_limit_n:
-        return None, [
-            f"{len(head.strings)} strings; list 1 to {settings.strings_limit_n} under strings = [...]."
-        ]
+        return None, [f"{len(head.strings)} strings; list 1 to {settings.strings_limit_n} under strings = [...]."]
     strings: list[LayoutString] = []
     problems: list[str] = []
     for number, row in enumerate(head.strings, start=1):
@@ -279,9 +267,7 @@ def _string(row: dict[str, Any], settings: LayoutSettings) -> tuple[LayoutString
         wrong.append(f"a string is named by letter and octave; write {note.letter}{note.octave}.")
     core_mm, outer_mm = string.core_diameter_mm, string.diameter_mm
     if core_mm is not None and outer_mm is not None and core_mm > outer_mm:
-        wrong.append(
-            f"its core ({core_mm:g} mm) is thicker than the whole ({outer_mm:g} mm); correct one of them."
-        )
+        wrong.append(f"its core ({core_mm:g} mm) is thicker than the whole ({outer_mm:g} mm); correct one of them.")
     return (None if wrong else string), wrong
 
 
@@ -304,9 +290,7 @@ def _order_problems(strings: Sequence[LayoutString]) -> list[str]:
 def _unknown_keys(table: dict[str, Any], known: list[str]) -> list[str]:
     """A sentence for each key that is not known."""
     return [
-        f"unknown key {key!r}; known are {', '.join(known)}.{nearest(key, known)}"
-        for key in table
-        if key not in known
+        f"unknown key {key!r}; known are {', '.join(known)}.{nearest(key, known)}" for key in table if key not in known
     ]
 
 

@@ -95,9 +95,7 @@ def parse_note(text: str) -> Note:
     """
     match = _NOTE.fullmatch(text.strip())
     if match is None:
-        raise UnusableInput(
-            f"{text!r} is not a note; write letter, accidental and octave, as in C4, Eb4 or F#3."
-        )
+        raise UnusableInput(f"{text!r} is not a note; write letter, accidental and octave, as in C4, Eb4 or F#3.")
     letter, word, sign, octave = match.groups()
     return Note(letter=letter.upper(), accidental=read_accidental(word, sign), octave=int(octave))
 
@@ -167,8 +165,10 @@ def string_named(text: str, layout: "Layout") -> str:
             f" {span}.{nearest(text, names)}"
         )
     if found not in names:
-        near = nearest(found, names) if found else ""
-        raise UnusableInput(f"{text!r} is not on this harp: {span}.{near}")
+        same = [n for n in names if found and n[0] == found[0]]
+        near = min(same, key=lambda n: abs(int(n[1:]) - int(found[1:])), default=None) if found else None
+        hint = f" Did you mean {near}?" if near else ""
+        raise UnusableInput(f"{text!r} is not on this harp: {span}.{hint}")
     return found
 
 

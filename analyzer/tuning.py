@@ -19,7 +19,7 @@ named, else as the pedals set their letter; the words name the notes taken.
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from analyzer.errors import UnusableInput
@@ -61,6 +61,8 @@ class Target:
     note: str
     """`Eb4`."""
     target_hz: float
+    raised_semitones: int = 0
+    """How far its lever or pedal raises it: that much shorter it sounds than the open string, at the same tension."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -92,6 +94,10 @@ class Key:
     """Letter -> semitones."""
 
 
+_Notes = dict[str, tuple[Note, int]]
+"""String -> its note, and by how many semitones its lever or pedal raises it."""
+
+
 def parse_key(text: str) -> Key:
     """Read `E-flat`, `Eb`, `E♭ major`, `F#`, `C minor`; minor keys are natural minor.
 
@@ -100,9 +106,7 @@ def parse_key(text: str) -> Key:
     match = _KEY.fullmatch(text.strip())
     if match is not None:
         letter, word, sign, mode = match.groups()
-        key = _key(
-            letter.upper(), read_accidental(word, sign), minor=(mode or "").lower() in ("minor", "min", "m")
-        )
+        key = _key(letter.upper(), read_accidental(word, sign), minor=(mode or "").lower() in ("minor", "min", "m"))
         if key is not None:
             return key
     raise UnusableInput(
@@ -160,20 +164,24 @@ def make_tuning(
             f" {settings.a4_highest_hz:g} Hz (440 is usual)."
         )
     if levers is not None and layout.kind != "lever":
-        raise UnusableInput(
-            f"levers were named, but {layout.name} has none (kind {layout.kind!r}); leave them out."
-        )
+        raise UnusableInput(f"levers were named, but {layout.name} has none (kind {layout.kind!r}); leave them out.")
     if pedals is not None and layout.kind != "pedal":
-        raise UnusableInput(
-            f"pedals were named, but {layout.name} has none (kind {layout.kind!r}); leave them out."
-        )
+        raise UnusableInput(f"pedals were named, but {layout.name} has none (kind {layout.kind!r}); leave them out.")
     said = None if key is None else parse_key(key)
     if layout.kind == "pedal":
         used, notes, words = _pedal_notes(layout, said, pedals, off_pedals)
     else:
         used, notes, words = _lever_notes(layout, said or parse_key(DEFAULT_KEY[layout.kind]), levers)
-    targets = [Target(string=s, note=str(n), target_hz=n.hz(a4_hz)) for s, n in notes.items()]
-    own = {string_named(s, layout): text for s, text in (own_targets or {}).items()}
+    targets = [
+        Target(string=s, note=str(n), target_hz=n.hz(a4_hz), raised_semitones=raised)
+        for s, (n, raised) in notes.items()
+    ]
+    own: dict[str, str] = {}
+    for words_for_it, text in (own_targets or {}).items():
+        string = string_named(words_for_it, layout)
+        if string in own:
+            raise UnusableInput(f"string {string} is given two targets of its own, {own[string]!r} and {text!r}.")
+        own[string] = text
     targets = [_own_target(t, own[t.string], a4_hz, settings) if t.string in own else t for t in targets]
     words += f", A4 = {a4_hz:g} Hz"
     if own:
@@ -195,15 +203,16 @@ def make_tuning(
     )
 
 
-def _lever_notes(layout: Layout, key: Key, levers: str | None) -> tuple[Key, dict[str, Note], str]:
-    """Key, note of each string, and the words, for a harp with levers or with neither."""
+def _lever_notes(layout: Layout, key: Key, levers: str | None) -> tuple[Key, _Notes, str]:
+    """Key, note and raising of each string, and the words, for a harp with levers or with neither."""
     names = [s.string for s in layout.strings]
     on = _levers_on(levers or "off", layout)
     notes = {}
     for name in names:
         bare = parse_note(name)
-        raised = key.accidentals[bare.letter] + (name in on)
-        notes[name] = Note(letter=bare.letter, accidental=raised, octave=bare.octave)
+        raised = int(name in on)
+        accidental = key.accidentals[bare.letter] + raised
+        notes[name] = (Note(letter=bare.letter, accidental=accidental, octave=bare.octave), raised)
     if layout.kind == "none":
         return key, notes, key.words
     if not on:
@@ -235,8 +244,8 @@ def _levers_on(levers: str, layout: Layout) -> set[str]:
 
 def _pedal_notes(
     layout: Layout, said: Key | None, pedals: str | None, off_pedals: tuple[str, ...]
-) -> tuple[Key, dict[str, Note], str]:
-    """Key, note of each string, and the words, for a pedal harp."""
+) -> tuple[Key, _Notes, str]:
+    """Key, note and raising of each string, and the words, for a pedal harp."""
     open_key = parse_key(DEFAULT_KEY["pedal"])
     key = said or (_key_of(_pedal_setting(pedals)) if pedals else None) or open_key
     set_to = _pedal_setting(pedals) if pedals else key.accidentals
@@ -249,12 +258,14 @@ def _pedal_notes(
     notes = {}
     for s in layout.strings:
         bare = parse_note(s.string)
-        accidental = (by_hand if s.string in off_pedals else set_to)[bare.letter]
-        notes[s.string] = Note(letter=bare.letter, accidental=accidental, octave=bare.octave)
+        off_pedal = s.string in off_pedals
+        accidental = (by_hand if off_pedal else set_to)[bare.letter]
+        raised = 0 if off_pedal else accidental - PEDALS["flat"]
+        notes[s.string] = (Note(letter=bare.letter, accidental=accidental, octave=bare.octave), raised)
     words = _pedal_words(set_to)
     off = [s for s in notes if s in off_pedals]
     if off:
-        words += f", {_listed(off)} (moved by no pedal) taken as {_listed([str(notes[s]) for s in off])}"
+        words += f", {_listed(off)} (moved by no pedal) taken as {_listed([str(notes[s][0]) for s in off])}"
     return key, notes, words
 
 
@@ -319,7 +330,7 @@ def _own_target(target: Target, text: str, a4_hz: float, settings: LayoutSetting
             f"the own target {text!r} of string {target.string} is {away_cents:.0f} cents from {target.note};"
             f" a target may be at most {settings.own_target_limit_cents:.0f} cents away."
         )
-    return Target(string=target.string, note=note, target_hz=target_hz)
+    return replace(target, note=note, target_hz=target_hz)
 
 
 def _nearest_note(string: str, target_hz: float, a4_hz: float) -> str:

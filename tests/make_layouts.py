@@ -18,7 +18,7 @@ are any:
 - Materials, pedal: wires C1–G2, gut, and nylon in octave 1 and above (Sibelius Academy; technician's guide).
   Lever, light: wires up to G2, wound nylon to G3, plain nylon (3–8 wires, wound nylon, plain: published;
   where they change: judgement). Lever, heavy: wires up to G2, gut, nylon in octave 1 (judgement).
-- Tuned, for the estimate, as usual: lever harps in E-flat, pedal harps with pedals natural.
+- Lengths and tensions are those of the open strings: lever harps in E-flat, pedal harps in C-flat.
 """
 
 import math
@@ -89,16 +89,16 @@ def material(kind: str, heavy: bool, step: int) -> str:
     return "nylon" if step >= parse_note("F6").step else "gut"
 
 
-def usual_hz(kind: str, note: Note) -> float:
-    """The string's usual pitch: E-flat major on a lever harp, natural on a pedal harp."""
-    flat = kind == "lever" and note.letter in "EAB"
+def open_hz(kind: str, note: Note) -> float:
+    """The open string's usual pitch: E-flat major on a lever harp, C-flat major on a pedal harp."""
+    flat = kind == "pedal" or note.letter in "EAB"
     return Note(letter=note.letter, accidental=-int(flat), octave=note.octave).hz()
 
 
 def row(kind: str, heavy: bool, step: int) -> str:
     """One string as an inline table."""
     note = note_at_step(step)
-    f_hz, tension = usual_hz(kind, note), tension_n(kind, heavy, step)
+    f_hz, tension = open_hz(kind, note), tension_n(kind, heavy, step)
     length, stuff = length_m(kind, f_hz), material(kind, heavy, step)
     mass = tension / (2 * length * f_hz) ** 2
     cells = [f'string = "{note}"', f'material = "{stuff}"', f"length_mm = {1000 * length:.0f}"]
@@ -130,7 +130,8 @@ def layout_file(kind: str, span: str, heavy: bool) -> tuple[str, str]:
 # Derived by tests/make_layouts.py.
 # Lengths and gauges are generic estimates, not those of any one harp: replace them by what you measure and
 # set basis to "measured". A string that you know nothing of needs only its name: {{ string = "C4" }}.
-# material: gut, nylon, carbon, wire, steel, brass, wound nylon or unknown. Wound strings (wire, wound nylon)
+# length_mm is that of the open string (lever off, pedal flat), diameter_mm its thickness.
+# material: gut, nylon, carbon, wire, steel, brass, wound nylon or unknown. Wound ones (wire, wound nylon)
 # are known by mass_g_per_m and core_diameter_mm, plain ones by diameter_mm. C is red and F black unless a row has
 # colour = "red", "black", "blue" or "plain".
 name = "{name}"
