@@ -29,6 +29,8 @@ class RecordingSettings:
     hole_s: float = 0.03
     """Frames that come this much later than they should follow lost packets; webm's clock ticks in ms, and
     one packet of most codecs is 20 ms or more."""
+    longest_hole_s: float = 10.0
+    """A jump beyond this is a pause of the recorder, or a lie, and is not filled."""
     cut_short_s: float = 0.5
     """A stream this much shorter than its header says was cut off; rounding and priming stay under 0.1 s."""
     silent_db: float = -80.0
@@ -399,12 +401,12 @@ class LoadSettings:
     """Tension, stress and expected stiffness (`load`)."""
 
     near_breaking_share: float = 0.707
-    """From this share of the breaking stress a string stands close to breaking: three semitones below it, the outer
-    end of the 1 to 3 semitones that keyboard tradition keeps (article on metal-strung harps)."""
+    """From this share of the breaking stress a string stands close to breaking: three semitones below it, the
+    outer end of the 1 to 3 semitones that keyboard tradition keeps (article on metal-strung harps)."""
     neighbours_n: int = 2
-    """Strings to either side that a string's tension is compared with: few, because tension changes along the harp."""
+    """Strings to either side that a string's tension is compared with: few, as tension changes along the harp."""
     odd_tension_ratio: float = 1.6
-    """Full tension this many times its neighbours' is odd: one gauge up or down changes it by some 20 % (from memory)."""
+    """Full tension this many times its neighbours' is odd: the next gauge changes it by some 20 % (from memory)."""
     generic_length_share: float = 0.15
     generic_diameter_share: float = 0.20
     """Relative standard uncertainty of the built-in estimates against any one harp (our judgement)."""
@@ -412,10 +414,10 @@ class LoadSettings:
     measured_diameter_share: float = 0.02
     """A tape measure to 2 mm on 400 mm; callipers to 0.02 mm on 1 mm."""
     modulus_share: float = 0.3
-    """Young's modulus of nylon and gut depends strongly on frequency, stress and make (Lynch-Aird & Woodhouse,
-    Materials 10 (2017) 497)."""
+    """Young's modulus depends strongly on frequency, stress and make (nylon: Lynch-Aird & Woodhouse, Materials 10
+    (2017) 497)."""
     wound_share: float = 1.0
-    """Stiffness that the winding adds to the core: up to as much again (our judgement; no complete formula)."""
+    """Stiffness the winding adds to the core: up to as much again (our judgement; no complete formula)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -478,6 +480,87 @@ class DemoSettings:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class PitchSettings:
+    """Measuring the pitch of a matched pluck (`pitch`)."""
+
+    start_s: float = 0.15
+    stop_s: float = 1.35
+    """The window of the definition, from the onset."""
+    high_above_hz: float = 1500.0
+    high_start_s: float = 0.05
+    """Above 1.5 kHz the window starts earlier (definition): such strings are gone after half a second."""
+    earliest_s: float = 0.03
+    """Where plucks follow closely the window may start as early as the attack's noise allows."""
+    least_s: float = 0.2
+    """Shortest window wished for: 0.2 s resolves 5 Hz."""
+    guard_s: float = 0.04
+    """Kept clear of the onset and of the next sound: the finger's touch."""
+    partials: int = 10
+    """Partials tried: higher ones add little to the first and obey the law less."""
+    highest_hz: float = 9000.0
+    band_share: float = 0.42
+    band_least_hz: float = 9.0
+    band_most_hz: float = 45.0
+    """Half-width of a partial's band: 0.42 of the first partial, so that neighbouring partials stay out; no narrower
+    than what follows a decay of 0.1 s, no wider than noise is welcome."""
+    least_values: int = 6
+    """Fewer values of the envelope than this are no measurement."""
+    seek_cents: float = 60.0
+    """A partial is looked for this far from where the seed puts it: real partials lie up to 30 off the law."""
+    ring_s: float = 0.6
+    """Stretch before the onset in which earlier strings are looked for."""
+    ring_matters_db: float = -30.0
+    """A ring below this pulls the frequency by less than a thousandth of the distance between the two."""
+    ring_clear: float = 10.0
+    """A ring must be 10 dB above the noise to be modelled."""
+    ring_tones: int = 2
+    """Tones that ring in one band: rarely more than one string's partial and its octave's."""
+    ring_condition: float = 1e-3
+    ring_apart_hz: float = 0.8
+    """Closer than this, a window of 1.2 s cannot part them."""
+    ring_remains: float = 0.15
+    """Share of a modelled ring's amplitude that may remain."""
+    ring_pull_hz: float = 0.5
+    """How far a tone of equal strength left in the band may pull the mean frequency: half the resolution."""
+    tuned_ring_db: float = -15.0
+    """With less ring than this the first partial places the search for the others."""
+    clear_power: float = 5.0
+    """"Clear of the noise": 7 dB above its mean power."""
+    glide_cents_per_s: float = 12.0
+    """What glides do after a pluck: some cents within the first half second (one standard deviation)."""
+    independent_share: float = 0.375
+    """Independent values per value of the envelope: four values a second and hertz of half-width, and the squared
+    cosine's equivalent noise width is 0.75 of the full width (computed)."""
+    memory_share: float = 0.2
+    """Lag to which the residual phase is taken as correlated, share of the window."""
+    definition_share: float = 0.5
+    """Weight of the difference between the fitted and the literal definition (energy-weighted mean): they differ where
+    the partial beats or bends."""
+    first_deviation_cents: float = 12.0
+    """A first partial less sure than this is better inferred from the others."""
+    law_partials: int = 3
+    """From three partials on the law is fitted."""
+    law_rounds: int = 4
+    least_law_cents: float = 0.05
+    """Even where the partials obey the law perfectly, no closer than this."""
+    usual_scatter_cents: float = 8.0
+    """Partials off the law, where too few are there to tell: root mean square on two real harps."""
+    usual_stiffness: float = 1.5e-4
+    usual_loose: float = 1.2
+    """B where the layout says nothing: gut and nylon in the middle (computed from handbook moduli), a factor of three
+    either way."""
+    most_stiffness: float = 5e-3
+    body_cents: float = 4.0
+    """The soundboard pulls the first partial off the law of the others: by some 4 cents, root mean square (measured on
+    two harps); counts where it is inferred."""
+    definition_cents: float = 0.1
+    definition_hz: float = 0.01
+    """What the definition itself leaves open (start of the window, end of the sound)."""
+    coverage: float = 2.0
+    """Coverage factor for 95 % (JCGM 100, 6.3.3)."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Settings:
     """All sections; the default values are what the command line starts from."""
 
@@ -485,6 +568,7 @@ class Settings:
     plucks: PluckSettings = field(default_factory=PluckSettings)
     evidence: EvidenceSettings = field(default_factory=EvidenceSettings)
     matching: MatchSettings = field(default_factory=MatchSettings)
+    pitch: PitchSettings = field(default_factory=PitchSettings)
     layout: LayoutSettings = field(default_factory=LayoutSettings)
     load: LoadSettings = field(default_factory=LoadSettings)
     report: ReportSettings = field(default_factory=ReportSettings)

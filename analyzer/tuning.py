@@ -206,7 +206,7 @@ def make_tuning(
 def _lever_notes(layout: Layout, key: Key, levers: str | None) -> tuple[Key, _Notes, str]:
     """Key, note and raising of each string, and the words, for a harp with levers or with neither."""
     names = [s.string for s in layout.strings]
-    on = _levers_on(levers or "off", layout)
+    on = _levers_on("off" if levers is None else levers, layout)
     notes = {}
     for name in names:
         bare = parse_note(name)
@@ -229,7 +229,7 @@ def _levers_on(levers: str, layout: Layout) -> set[str]:
     """The strings whose levers are on."""
     names = [s.string for s in layout.strings]
     match levers.strip().lower():
-        case "off" | "":
+        case "off":
             return set()
         case "on":
             return set(names)
@@ -237,7 +237,7 @@ def _levers_on(levers: str, layout: Layout) -> set[str]:
     for item in (part.strip() for part in levers.split(",")):
         if item.upper() in tuple(LETTERS):
             on.update(n for n in names if n[0] == item.upper())
-        elif item:
+        else:
             on.add(string_named(item, layout))
     return on
 
@@ -247,8 +247,8 @@ def _pedal_notes(
 ) -> tuple[Key, _Notes, str]:
     """Key, note and raising of each string, and the words, for a pedal harp."""
     open_key = parse_key(DEFAULT_KEY["pedal"])
-    key = said or (_key_of(_pedal_setting(pedals)) if pedals else None) or open_key
-    set_to = _pedal_setting(pedals) if pedals else key.accidentals
+    set_to = (said or open_key).accidentals if pedals is None else _pedal_setting(pedals)
+    key = said or _key_of(set_to) or open_key
     if said is not None and set_to != said.accidentals and said.accidentals != open_key.accidentals:
         raise UnusableInput(
             f"the tuning {said.name} and the pedals {pedals!r} contradict each other; give only the"

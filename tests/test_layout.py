@@ -4,7 +4,7 @@ import re
 from pathlib import Path
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from analyzer.errors import UnusableInput
@@ -178,6 +178,7 @@ def test_files_that_are_no_layout_are_refused(tmp_path: Path) -> None:
     assert "cannot be read" in check_layout(tmp_path)[0] or "not valid" in check_layout(tmp_path)[0]
 
 
+@settings(deadline=None)
 @given(st.integers(0, 60), st.integers(1, 47), st.data())
 def test_any_run_of_letters_is_a_layout_and_without_one_of_its_strings_is_not(
     tmp_path_factory: pytest.TempPathFactory, low: int, count: int, data: st.DataObject

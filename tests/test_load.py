@@ -5,7 +5,7 @@ import statistics
 from dataclasses import replace
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from analyzer.layout import Layout, LayoutString, load_layout
@@ -87,11 +87,13 @@ def test_cents_to_tension(off_cents: float, percent: float) -> None:
     assert 100 * (share_of_full(off_cents) - 1) == pytest.approx(percent, abs=0.006)
 
 
+@settings(deadline=None)
 @given(st.floats(-2400, 400), st.floats(-400, 400))
 def test_shares_of_tension_multiply_as_cents_add(a: float, b: float) -> None:
     assert share_of_full(a) * share_of_full(b) == pytest.approx(share_of_full(a + b))
 
 
+@settings(deadline=None)
 @given(st.floats(0.05, 2), st.floats(3e-4, 3e-3), st.floats(30, 3200), st.floats(-1200, 100))
 def test_tension_follows_the_share_at_any_deviation(length: float, d: float, f: float, off_cents: float) -> None:
     mass = plain_mass_kg_per_m(d, 1320.0)

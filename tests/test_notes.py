@@ -1,7 +1,7 @@
 """Notes against the published pitch tables, librosa, and the harp's own octave numbers."""
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from analyzer.errors import UnusableInput
@@ -87,6 +87,7 @@ def test_cents_of_no_frequency_is_an_error(bad: tuple[float, float]) -> None:
         cents(*bad)
 
 
+@settings(deadline=None)
 @given(NOTES)
 def test_a_note_is_read_back_from_what_it_prints(note: Note) -> None:
     assert parse_note(str(note)) == note
@@ -127,6 +128,7 @@ def test_harp_octaves_as_a_technicians_guide_has_them(string: str, name: str) ->
     assert from_harp_octave(int(name[:-1]), name[-1]) == string
 
 
+@settings(deadline=None)
 @given(st.sampled_from(LETTERS), st.integers(0, 6))
 def test_harp_octaves_are_read_back(letter: str, octave: int) -> None:
     name = harp_octave(f"{letter}{octave}")
