@@ -50,7 +50,8 @@ def weights_from_moments(moments: NDArray[np.float64], settings: RecordingSettin
     weights = np.where(sign == 0, 1.0, sign) * alone / np.where(alive, amplitude, 1.0)
     summed = np.einsum("c,gcd,d->g", weights, moments, weights)
     unrelated = power @ weights**2
-    sounding = unrelated > np.median(unrelated)
+    quiet = np.percentile(unrelated, settings.quiet_percentile)
+    sounding = unrelated > quiet * 10 ** (settings.sounding_db / 10)
     cancelled = summed < unrelated * 10 ** (settings.cancel_db / 10)
     if np.count_nonzero(cancelled & sounding) > settings.most_cancelled * np.count_nonzero(sounding):
         return best.astype(np.float32)

@@ -63,8 +63,7 @@ def _lost(duration_s: float, lost: str) -> Finding | None:
         severity="serious",
         what=f"Part of the file could not be read: {lost}. {clock(duration_s)} of it was used.",
         spoils="Strings plucked in the lost part are missing here, though they may be on the harp.",
-        remedy="Send the recording again as a file (not through a messenger that re-packs it), or"
-        " record again.",
+        remedy="Send the recording again as a file (not through a messenger that re-packs it), or record again.",
     )
 
 
@@ -90,8 +89,7 @@ def _clipping(measured: Measured, settings: RecordingSettings) -> Finding | None
         what=f"The sound was too loud for the recorder in {len(places)} place{'s' * (len(places) > 1)}"
         f" ({measured.clipped_n} samples at full scale, at {_places(places, settings.places_shown)}).",
         spoils="How bright or dull those strings are, and the start of their decay; pitch hardly suffers.",
-        remedy="Turn the recording level down, move the phone a little away, or pluck those strings"
-        " more gently.",
+        remedy="Turn the recording level down, move the phone a little away, or pluck those strings more gently.",
     )
 
 
@@ -107,8 +105,7 @@ def _gaps(measured: Measured, settings: RecordingSettings) -> Finding | None:
         what=f"The sound breaks off {len(gaps)} time{'s' * (len(gaps) > 1)}"
         f" ({total_s:.2f} s of dead silence in all, at {where}).",
         spoils="The decay of the strings that were sounding, and plucks that fell into a gap.",
-        remedy="Close other apps, switch off noise reduction and silence removal, and send the"
-        " original file.",
+        remedy="Close other apps, switch off noise reduction and silence removal, and send the original file.",
     )
 
 
@@ -118,8 +115,7 @@ def _quiet(measured: Measured, settings: RecordingSettings) -> Finding | None:
     return Finding(
         code="quiet",
         severity="warning",
-        what=f"The recording is very quiet: its loudest moment is {-measured.peak_db:.0f} dB below"
-        " full scale.",
+        what=f"The recording is very quiet: its loudest moment is {-measured.peak_db:.0f} dB below full scale.",
         spoils="The decay and the upper partials, which sink into the noise first.",
         remedy=f"{CLOSER} and turn the recording level up.",
     )
@@ -149,8 +145,7 @@ def _hum(measured: Measured, settings: RecordingSettings) -> Finding | None:
         severity="note",
         what=f"Mains hum at {measured.hum_hz:.0f} Hz and its multiples ({measured.hum_db:.0f} dB).",
         spoils="The decay of bass strings, and their pitch where a string lies close to the hum.",
-        remedy="Unplug the recorder's charger, keep away from lamps, dimmers and amplifiers, or"
-        " record on battery.",
+        remedy="Unplug the recorder's charger, keep away from lamps, dimmers and amplifiers, or record on battery.",
     )
 
 
@@ -192,8 +187,7 @@ def review_with_plucks(
                 " dB within a typical pluck).",
                 spoils="The decay times come out too long; comparisons between strings still hold"
                 " roughly, pitch is sound.",
-                remedy="Switch off automatic level, voice enhancement and noise reduction in the"
-                " recording app.",
+                remedy="Switch off automatic level, voice enhancement and noise reduction in the recording app.",
             )
         )
     return replace(
@@ -239,6 +233,5 @@ def _too_close(onsets_s: Sequence[float], settings: RecordingSettings) -> Findin
         what=f"{len(close)} of {len(onsets_s)} plucks follow the one before within"
         f" {settings.close_s:g} s (at {where}).",
         spoils="Their pitch has a wider interval and their decay can hardly be measured.",
-        remedy="Leave each string time to sound: about 6 s for bass wires, 3 s in the middle, 2 s at"
-        " the top.",
+        remedy="Leave each string time to sound: about 6 s for bass wires, 3 s in the middle, 2 s at the top.",
     )

@@ -10,8 +10,8 @@ frame that the container presents: FFmpeg drops an encoder's priming as the edit
 LAME tag says, and frames that the container places later than they come (lost packets) are preceded by
 silence, so that times stay true.
 
-Limits: a bare AAC stream (`.aac`, ADTS) does not say how long its priming is; such a file reads about 20 to
-50 ms late.
+Limits: an Ogg file that was cut off looks like a shorter one, since its header gives no length. A bare AAC
+stream (`.aac`, ADTS) does not say how long its priming is; such a file reads about 20 to 50 ms late.
 
 Safety: FFmpeg is given an open file and a list of containers, never a name, so that no playlist in disguise
 can make it open other files or addresses.
@@ -100,9 +100,7 @@ def _check_file(path: Path) -> None:
         with path.open("rb") as file:
             empty = not file.read(1)
     except PermissionError as e:
-        raise UnusableInput(
-            f"{name}: no permission to read it; change the file's permissions or copy it."
-        ) from e
+        raise UnusableInput(f"{name}: no permission to read it; change the file's permissions or copy it.") from e
     except (OSError, ValueError) as e:
         reason = getattr(e, "strerror", None) or str(e)
         raise UnusableInput(f"{name}: cannot be opened ({reason}); check the name.") from e
@@ -139,9 +137,7 @@ def _check_bounds(path: Path, source: Source, settings: RecordingSettings) -> No
 def too_long(path: Path, settings: RecordingSettings) -> UnusableInput:
     """The error for a recording beyond the bound."""
     hours = settings.longest_s / 3600
-    return UnusableInput(
-        f"{shown(path)}: longer than {hours:g} hours; cut out the part with the harp and give that."
-    )
+    return UnusableInput(f"{shown(path)}: longer than {hours:g} hours; cut out the part with the harp and give that.")
 
 
 class _SoundFileSource:
@@ -213,18 +209,18 @@ class _AvSource:
             with container:
                 first = next(container.decode(stream), None)
                 if first is None:
-                    raise UnusableInput(
-                        f"{shown(path)}: no sound in it can be decoded; send the recording again."
-                    )
+                    raise UnusableInput(f"{shown(path)}: no sound in it can be decoded; send the recording again.")
                 self.rate_hz = int(first.sample_rate)
                 self.channels = int(first.layout.nb_channels)
                 self.codec = str(stream.codec_context.name)
                 promised_s = float(stream.duration * stream.time_base) if stream.duration else 0.0
+                if not promised_s and len(container.streams) == 1:
+                    promised_s = (container.duration or 0) / av.time_base
                 self.declared_n = max(0, int(promised_s * self.rate_hz))
         except UnusableInput:
             self._handle.close()
             raise
-        except (av.FFmpegError, ValueError, OSError, RuntimeError, EOFError, OverflowError, MemoryError) as e:
+        except Exception as e:  # whatever a decoder throws at a broken file, it is the file's fault
             self._handle.close()
             raise UnusableInput(
                 f"{shown(path)}: not a recording this program can read, or too damaged;"
@@ -238,20 +234,35 @@ class _AvSource:
         container = av.open(self._handle, options={"format_whitelist": CONTAINERS}, metadata_errors="replace")
         if not container.streams.audio:
             container.close()
-            raise UnusableInput(
-                f"{shown(self._path)}: a file without sound; record again with the microphone on."
-            )
+            raise UnusableInput(f"{shown(self._path)}: a file without sound; record again with the microphone on.")
         stream = container.streams.audio[0]
+        if stream.codec_context is None:
+            container.close()
+            raise ValueError("no decoder for the kind of sound in it")
         stream.codec_context.thread_count = 1
         return container, stream
 
     def blocks(self) -> Iterator[Block]:
         """Frames in order, lost packets filled with silence, gathered to blocks of about `block_n`."""
-        import av
-
         self.lost = ""
         gathered: list[Block] = []
         gathered_n = done_n = 0
+        for block in self._filled():
+            gathered.append(block)
+            gathered_n += len(block)
+            if gathered_n >= self._settings.block_n:
+                yield np.concatenate(gathered)
+                done_n += gathered_n
+                gathered, gathered_n = [], 0
+        if gathered:
+            yield np.concatenate(gathered)
+        if done_n + gathered_n < self.declared_n - self._settings.cut_short_s * self.rate_hz:
+            self.lost = self.lost or "the file ends before its header says"
+
+    def _filled(self) -> Iterator[Block]:
+        """Decoded frames, with silence where packets are missing; ends where decoding fails for good."""
+        s = self._settings
+        given_n = jumped_n = 0
         container, stream = self._open()
         with container:
             frames = self._frames(container, stream)
@@ -259,28 +270,20 @@ class _AvSource:
                 try:
                     start_n, block = next(frames)
                 except StopIteration:
-                    break
-                except (av.FFmpegError, ValueError, OSError, RuntimeError, EOFError) as e:
-                    self.lost = f"the file is damaged ({type(e).__name__})"
-                    break
-                hole_n = 0 if start_n is None else start_n - done_n - gathered_n
-                if hole_n > self._settings.hole_s * self.rate_hz:
-                    if hole_n > self._settings.longest_s * self.rate_hz:
-                        self.lost = "the file's own times jump"
-                        break
+                    return
+                except Exception:  # as above
+                    self.lost = "the file is damaged"
+                    return
+                hole_n = 0 if start_n is None else start_n - jumped_n - given_n
+                if hole_n > s.longest_hole_s * self.rate_hz:
+                    jumped_n += hole_n
+                elif hole_n > s.hole_s * self.rate_hz:
                     self.lost = self.lost or "some of its packets are missing"
-                    gathered.append(np.zeros((hole_n, self.channels), np.float32))
-                    gathered_n += hole_n
-                gathered.append(block)
-                gathered_n += len(block)
-                if gathered_n >= self._settings.block_n:
-                    yield np.concatenate(gathered)
-                    done_n += gathered_n
-                    gathered, gathered_n = [], 0
-        if gathered:
-            yield np.concatenate(gathered)
-        if done_n + gathered_n < self.declared_n - self._settings.cut_short_s * self.rate_hz:
-            self.lost = self.lost or "the file ends before its header says"
+                    given_n += hole_n
+                    for done_n in range(0, hole_n, s.block_n):
+                        yield np.zeros((min(s.block_n, hole_n - done_n), self.channels), np.float32)
+                given_n += len(block)
+                yield block
 
     def _frames(self, container: Any, stream: Any) -> Iterator[tuple[int | None, Block]]:
         """(frame number that the container gives or None, block) for each decoded frame; bad packets are

@@ -58,7 +58,7 @@ class Measured:
     noise_floor_db: float
     bandwidth_hz: float
     cliff: bool
-    """True where the spectrum ends abruptly at `bandwidth_hz`."""
+    """True where a codec or the rate cuts the spectrum off at `bandwidth_hz`."""
     hum_hz: float | None
     hum_db: float | None
     clipped_n: int
@@ -109,9 +109,7 @@ class Meters:
         self._hiss_power: list[Floats] = []
         self._hum = _Spectra(2 ** round(np.log2(rate_hz / settings.hum_resolution_hz)), rate_hz)
         self._hum_power: list[Floats] = []
-        self._wide = _Spectra(
-            2 ** round(np.log2(source_rate_hz / settings.band_resolution_hz)), source_rate_hz
-        )
+        self._wide = _Spectra(2 ** round(np.log2(source_rate_hz / settings.band_resolution_hz)), source_rate_hz)
         self._wide_power: list[Floats] = []
 
     def mend(self, block: Floats) -> Floats:
@@ -154,10 +152,8 @@ class Meters:
         self._mean.append(frames.mean(axis=1))
         self._hiss_power.append(self._hiss.power(block)[:, self._hiss_band].mean(axis=1))
         # the highest harmonic and the surroundings it is compared with
-        highest = self._hum.bin(
-            self._settings.hum_harmonics * max(MAINS_HZ) + 2 * self._settings.hum_around_hz
-        )
-        self._hum_power.append(self._hum.power(block)[:, :highest])
+        highest = self._hum.bin(self._settings.hum_harmonics * max(MAINS_HZ) + 2 * self._settings.hum_around_hz)
+        self._hum_power.append(self._hum.power(block)[:, :highest].copy())
 
     def finish(self) -> Measured:
         """The readings of all that was taken."""
@@ -167,12 +163,8 @@ class Meters:
         whole = len(power) // group * group
         if not whole:  # shorter than one frame
             group, whole = max(1, len(power)), len(power)
-        grouped = (
-            power[:whole].reshape(-1, group).mean(axis=1) - mean[:whole].reshape(-1, group).mean(axis=1) ** 2
-        )
-        quiet, loud = (
-            np.percentile(grouped, (s.noise_percentile, s.loud_percentile)) if whole else (0.0, self.peak**2)
-        )
+        grouped = power[:whole].reshape(-1, group).mean(axis=1) - mean[:whole].reshape(-1, group).mean(axis=1) ** 2
+        quiet, loud = np.percentile(grouped, (s.noise_percentile, s.loud_percentile)) if whole else (0.0, self.peak**2)
         noise_floor_db, loud_db = _db(quiet), _db(loud)
         bandwidth_hz, cliff = self._bandwidth()
         hum_hz, hum_db = find_hum(_stacked(self._hum_power), self._hum.spacing_hz, self._hum.tone_scale, s)
@@ -272,7 +264,7 @@ def _vertex(level_db: Floats, peak: int) -> float:
 
 
 def find_bandwidth(level_db: Floats, spacing_hz: float, settings: RecordingSettings) -> tuple[float, bool]:
-    """(highest frequency that carries sound, whether the spectrum breaks off there).
+    """(highest frequency that carries sound, whether a codec or the rate cuts the spectrum off there).
 
     `level_db`: density of bins `spacing_hz` apart from 0, dB re full scale² per Hz.
     """
@@ -285,12 +277,12 @@ def find_bandwidth(level_db: Floats, spacing_hz: float, settings: RecordingSetti
     span = max(2, round(s.cliff_span_hz / width_hz))
     above = np.maximum.accumulate(bands[::-1])[::-1]
     drops = [
-        float(np.median(bands[k - span : k]) - max(above[k + 2], s.band_floor_db))
-        for k in range(span, len(bands) - 2)
+        float(np.median(bands[k - span : k]) - max(above[k + 2], s.band_floor_db)) for k in range(span, len(bands) - 2)
     ]
     if drops and max(drops) >= s.cliff_db:
         return (int(np.argmax(drops)) + span + 0.5) * width_hz, True
-    return min(edge, spacing_hz * (len(level_db) - 1)), False
+    nyquist_hz = spacing_hz * (len(level_db) - 1)
+    return min(edge, nyquist_hz), edge >= s.usable_nyquist * nyquist_hz
 
 
 def find_gaps(power: Floats, step_s: float, settings: RecordingSettings) -> tuple[tuple[float, float], ...]:

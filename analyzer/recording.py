@@ -70,10 +70,20 @@ class RecordingInfo:
     """What each channel counts for in the sum: negative where it was turned round, 0 where it is dead."""
 
 
+class _Spool:
+    """A temporary file that is closed, and so deleted, with the last object that holds it."""
+
+    def __init__(self) -> None:
+        self.file: IO[bytes] = tempfile.TemporaryFile()  # noqa: SIM115 - closed in __del__
+
+    def __del__(self) -> None:
+        self.file.close()
+
+
 class Samples:
     """The sound of a recording, in memory or in a temporary file that goes with the object."""
 
-    def __init__(self, held: NDArray[np.float32] | IO[bytes], length_n: int) -> None:
+    def __init__(self, held: NDArray[np.float32] | _Spool, length_n: int) -> None:
         self._held = held
         self._length_n = length_n
 
@@ -102,8 +112,9 @@ class Samples:
     def _inside(self, start: int, stop: int) -> NDArray[np.float32]:
         if isinstance(self._held, np.ndarray):
             return self._held[start:stop]
-        self._held.seek(start * np.dtype(np.float32).itemsize)
-        return np.frombuffer(self._held.read((stop - start) * np.dtype(np.float32).itemsize), np.float32)
+        self._held.file.seek(start * np.dtype(np.float32).itemsize)
+        read = self._held.file.read((stop - start) * np.dtype(np.float32).itemsize)
+        return np.frombuffer(read, np.float32)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -125,17 +136,17 @@ class _Store:
     def __init__(self, expected_n: int, in_memory_n: int) -> None:
         self._in_memory_n = in_memory_n
         self._array = np.empty(min(expected_n, in_memory_n) + 1, np.float32)
-        self._file: IO[bytes] | None = None
+        self._spool: _Spool | None = None
         self._length_n = 0
 
     def add(self, block: NDArray[np.float32]) -> None:
         end = self._length_n + len(block)
-        if self._file is None and end > self._in_memory_n:
-            self._file = tempfile.TemporaryFile()  # noqa: SIM115 - closed, and so deleted, with the Samples
-            self._file.write(self._array[: self._length_n].data)
+        if self._spool is None and end > self._in_memory_n:
+            self._spool = _Spool()
+            self._spool.file.write(self._array[: self._length_n].data)
             self._array = np.empty(0, np.float32)
-        if self._file is not None:
-            self._file.write(np.ascontiguousarray(block).data)
+        if self._spool is not None:
+            self._spool.file.write(np.ascontiguousarray(block).data)
         else:
             if end > len(self._array):
                 self._array.resize(min(2 * end, self._in_memory_n), refcheck=False)
@@ -143,9 +154,9 @@ class _Store:
         self._length_n = end
 
     def finish(self) -> Samples:
-        if self._file is not None:
-            self._file.flush()
-            return Samples(self._file, self._length_n)
+        if self._spool is not None:
+            self._spool.file.flush()
+            return Samples(self._spool, self._length_n)
         self._array.resize(self._length_n, refcheck=False)
         self._array.flags.writeable = False
         return Samples(self._array, self._length_n)
@@ -191,9 +202,7 @@ def read_recording(path: Path, settings: RecordingSettings) -> Recording:
         with path.open("rb") as file:
             digest = hashlib.file_digest(file, "sha256").hexdigest()
     except OSError as e:
-        raise UnusableInput(
-            f"{shown(path)}: reading stopped ({e.strerror}); check the disk and its free space."
-        ) from e
+        raise UnusableInput(f"{shown(path)}: reading stopped ({e.strerror}); check the disk and its free space.") from e
     finally:
         source.close()
     if not meters.peak > 10 ** (settings.silent_db / 20):

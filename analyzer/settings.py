@@ -550,6 +550,8 @@ class PitchSettings:
     """B where the layout says nothing: gut and nylon in the middle (computed from handbook moduli), a factor of three
     either way."""
     most_stiffness: float = 5e-3
+    body_scatters: float = 2.0
+    """The soundboard pulls the first partial further off the law than the others: by about twice their scatter."""
     body_cents: float = 4.0
     """The soundboard pulls the first partial off the law of the others: by some 4 cents, root mean square (measured on
     two harps); counts where it is inferred."""
