@@ -1,0 +1,110 @@
+"""A survey as CSV: `strings.csv` and `plucks.csv`, for scripts and spreadsheets.
+
+Conventions: RFC 4180 through the csv module, UTF-8, LF line ends, a dot for decimals, no thousands mark, an
+empty cell for what is not known. The contract's columns come first, in its order; what we add follows. A
+figure is written to a fixed fineness well below its uncertainty (its interval stands in the next column),
+so that columns can be recomputed from one another: pitches to seven digits (at worst 0.002 cents), cents to
+0.01, onsets to 0.1 ms.
+
+Text that a spreadsheet would take for a formula gets an apostrophe before it (OWASP, "CSV Injection");
+numbers are exempt, as they are only ever written by the formats here.
+"""
+
+import csv
+import io
+from collections.abc import Callable, Iterable, Mapping
+
+from analyzer.survey import PluckRow, StringRow, Survey
+
+FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n")
+
+
+def strings_csv(survey: Survey) -> str:
+    """`strings.csv`: one row for every string of the layout, lowest first."""
+    return _csv(STRING_COLUMNS, strings_cells(survey))
+
+
+def plucks_csv(survey: Survey) -> str:
+    """`plucks.csv`: one row for every sound taken for a pluck, in time order."""
+    return _csv(PLUCK_COLUMNS, plucks_cells(survey))
+
+
+def strings_cells(survey: Survey) -> list[dict[str, str]]:
+    """The rows of `strings.csv`, column -> cell: what the report shows of a string is taken from here too."""
+    return [{name: cell(row, survey) for name, cell in STRING_COLUMNS.items()} for row in survey.strings]
+
+
+def plucks_cells(survey: Survey) -> list[dict[str, str]]:
+    """The rows of `plucks.csv`, column -> cell."""
+    return [{name: cell(row, survey) for name, cell in PLUCK_COLUMNS.items()} for row in survey.plucks]
+
+
+def _csv(columns: Mapping[str, object], rows: Iterable[dict[str, str]]) -> str:
+    out = io.StringIO()
+    writer = csv.DictWriter(out, fieldnames=list(columns), lineterminator="\n")
+    writer.writeheader()
+    writer.writerows(rows)
+    return out.getvalue()
+
+
+def _fixed(value: float | None, decimals_n: int) -> str:
+    return "" if value is None else f"{value:z.{decimals_n}f}"
+
+
+def _digits(value: float | None, digits_n: int) -> str:
+    return "" if value is None else f"{value:.{digits_n}g}"
+
+
+def _yes_no(value: bool | None) -> str:
+    return "" if value is None else str(value).lower()
+
+
+def _text(value: str) -> str:
+    return "'" + value if value.startswith(FORMULA_STARTS) else value
+
+
+def _recording(index: int | None, survey: Survey) -> str:
+    return "" if index is None else _text(survey.recordings[index].name)
+
+
+def _also(row: PluckRow) -> str:
+    return _text(";".join(f"{string}:{probability:.2f}" for string, probability in row.also_possible))
+
+
+STRING_COLUMNS: dict[str, Callable[[StringRow, Survey], str]] = {
+    "string": lambda row, _: _text(row.string),
+    "note": lambda row, _: _text(row.note),
+    "target_hz": lambda row, _: _digits(row.target_hz, 7),
+    "status": lambda row, _: row.status,
+    "onset_s": lambda row, _: _fixed(row.onset_s, 4),
+    "pitch_hz": lambda row, _: _digits(row.pitch_hz, 7),
+    "cents": lambda row, _: _fixed(row.cents, 2),
+    "cents_u95": lambda row, _: _fixed(row.cents_u95, 2),
+    "match_confidence": lambda row, _: _fixed(row.match_confidence, 3),
+    "decay_s": lambda row, _: _fixed(row.decay_s, 3),
+    "decay_u95_s": lambda row, _: _fixed(row.decay_u95_s, 3),
+    "dull": lambda row, _: _yes_no(row.dull),
+    "dull_probability": lambda row, _: _fixed(row.dull_probability, 3),
+    "false_probability": lambda row, _: _fixed(row.false_probability, 3),
+    "verdict": lambda row, _: row.verdict,
+    "remarks": lambda row, _: _text(" ".join(row.remarks)),
+    "recording": lambda row, survey: _recording(row.recording, survey),
+    "expected_decay_s": lambda row, _: _fixed(row.expected_decay_s, 3),
+    "brightness_db": lambda row, _: _fixed(row.brightness_db, 1),
+    "inharmonicity": lambda row, _: _digits(row.inharmonicity, 3),
+}
+"""Column -> its cell; from `recording` on, additions to the contract."""
+
+PLUCK_COLUMNS: dict[str, Callable[[PluckRow, Survey], str]] = {
+    "onset_s": lambda row, _: _fixed(row.onset_s, 4),
+    "end_s": lambda row, _: _fixed(row.end_s, 4),
+    "string": lambda row, _: _text(row.string or ""),
+    "confidence": lambda row, _: _fixed(row.confidence, 3),
+    "also_possible": lambda row, _: _also(row),
+    "counted": lambda row, _: _yes_no(row.counted),
+    "reason": lambda row, _: _text(row.reason),
+    "pitch_hz": lambda row, _: _digits(row.pitch_hz, 7),
+    "level_db": lambda row, _: _fixed(row.level_db, 1),
+    "recording": lambda row, survey: _recording(row.recording, survey),
+}
+"""Column -> its cell; `recording` is an addition to the contract."""
