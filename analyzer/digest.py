@@ -1,0 +1,103 @@
+"""A survey counted up: the few figures of the whole harp that its sentences, charts and lists are made of.
+
+Conventions as in `survey`. Rows keep the layout's order, lowest first. A string is flat or sharp when it is
+further off than `ReportSettings.in_tune_cents`; one within the octave window of −1200 cents is counted
+apart, because its distance says "an octave low", not "1200 cents slack", and would drown every other
+figure.
+"""
+
+from dataclasses import dataclass
+from statistics import median
+from typing import Literal
+
+from analyzer.settings import ReportSettings
+from analyzer.survey import StringRow, Survey
+
+Region = Literal["bass", "middle", "treble"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Digest:
+    """The whole harp in a few figures."""
+
+    strings_n: int
+    measured: tuple[StringRow, ...]
+    """Those with a figure in cents."""
+    not_heard: tuple[StringRow, ...]
+    uncertain: tuple[StringRow, ...]
+    octave_low: tuple[StringRow, ...]
+    flat: tuple[StringRow, ...]
+    """Without those an octave low."""
+    sharp: tuple[StringRow, ...]
+    in_tune: tuple[StringRow, ...]
+    flattest: StringRow | None
+    """Of `flat`."""
+    sharpest: StringRow | None
+    worst_region: Region | None
+    """The third of the harp that is clearly further off than the two others, if there is one."""
+    median_abs_cents: float | None
+    """Half of the measured strings, those an octave low left out, are further off than this."""
+    median_u95_cents: float | None
+    dull: tuple[StringRow, ...]
+    false: tuple[StringRow, ...]
+    by_hand: tuple[StringRow, ...]
+    unjudged: tuple[StringRow, ...]
+    """Heard, but their condition could not be judged."""
+    serious_n: int
+    """Findings about the recordings that are serious."""
+    warnings_n: int
+
+
+def digest(survey: Survey, settings: ReportSettings) -> Digest:
+    """Count the survey up."""
+    strings = survey.strings
+    measured = tuple(row for row in strings if row.cents is not None)
+    octave_low = tuple(row for row in measured if abs(_off(row) + 1200.0) <= settings.octave_window_cents)
+    others = tuple(row for row in measured if row not in octave_low)
+    flat = tuple(row for row in others if _off(row) < -settings.in_tune_cents)
+    sharp = tuple(row for row in others if _off(row) > settings.in_tune_cents)
+    u95 = [row.cents_u95 for row in measured if row.cents_u95 is not None]
+    severities = [finding.severity for recording in survey.recordings for finding in recording.findings]
+    heard = tuple(row for row in strings if row.status != "not heard")
+    return Digest(
+        strings_n=len(strings),
+        measured=measured,
+        not_heard=tuple(row for row in strings if row.status == "not heard"),
+        uncertain=tuple(row for row in strings if row.status == "uncertain"),
+        octave_low=octave_low,
+        flat=flat,
+        sharp=sharp,
+        in_tune=tuple(row for row in others if row not in flat and row not in sharp),
+        flattest=min(flat, key=_off, default=None),
+        sharpest=max(sharp, key=_off, default=None),
+        worst_region=_worst_region(strings, others, settings),
+        median_abs_cents=median(abs(_off(row)) for row in others) if others else None,
+        median_u95_cents=median(u95) if u95 else None,
+        dull=tuple(row for row in heard if row.verdict == "dull"),
+        false=tuple(row for row in heard if row.verdict == "false"),
+        by_hand=tuple(row for row in heard if row.verdict == "check by hand"),
+        unjudged=tuple(row for row in heard if row.verdict == "cannot judge"),
+        serious_n=severities.count("serious"),
+        warnings_n=severities.count("warning"),
+    )
+
+
+def _off(row: StringRow) -> float:
+    """The deviation of a measured row, cents."""
+    return row.cents or 0.0
+
+
+def _worst_region(
+    strings: tuple[StringRow, ...], rows: tuple[StringRow, ...], settings: ReportSettings
+) -> Region | None:
+    place = {row.string: 3 * i // len(strings) for i, row in enumerate(strings)}
+    thirds: tuple[Region, Region, Region] = ("bass", "middle", "treble")
+    typical = {}
+    for k, region in enumerate(thirds):
+        off = [abs(_off(row)) for row in rows if place[row.string] == k]
+        if not off:
+            return None
+        typical[region] = median(off)
+    first, second = sorted(thirds, key=lambda region: typical[region], reverse=True)[:2]
+    clearly = typical[first] > settings.in_tune_cents and typical[first] >= (settings.region_margin * typical[second])
+    return first if clearly else None

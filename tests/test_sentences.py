@@ -1,0 +1,80 @@
+"""The summary and the charts in words, whole, for cases where each sentence matters."""
+
+from dataclasses import replace
+
+from analyzer.sentences import decay_alt, deviation_alt, summary
+from tests.example_survey import example_survey
+
+
+def in_tune():
+    survey = example_survey()
+    heard = survey.strings[0]
+    rows = (replace(heard, string=r.string, note=r.note, cents=0.4, cents_u95=0.5) for r in survey.strings)
+    return replace(
+        survey,
+        strings=tuple(rows),
+        doubts=(),
+        remarks=(),
+        a4_that_fits_hz=None,
+        recordings=(replace(survey.recordings[0], findings=()),),
+        tuning=replace(survey.tuning, settled_by="person"),
+    )
+
+
+def test_a_neglected_harp():
+    assert summary(example_survey()) == (
+        "Of the 31 strings measured, 28 are flat, 1 is sharp, 1 is within 5 cents of the note and 1 is about an"
+        " octave low (G2).",
+        "Half of them are more than 1.1 semitones off; the furthest is C2, 4.4 semitones flat, and the bass is the"
+        " worst part.",
+        "Taken together they would fit A4 = 431.2 Hz; every figure here is against A4 = 440 Hz all the same.",
+        "3 strings of 34 were not heard (E♭2, A♭3 and F6): missing, broken, or skipped in the recording.",
+        "3 strings sound dull beside the neighbours (B♭2, C5 and D5).",
+        "1 string sounds false, without one clear pitch (F4).",
+        "1 string sounds odd, and should be checked by hand (E♭5).",
+        "Settle the question below before any pin is turned: the recording can be read in another way too.",
+        "Record again if you can: the check-up below says what is wrong with this recording.",
+        "Look at G2: very slack, or a string of another octave in its place.",
+        "Pluck D4 again and see which string it is.",
+        "Look whether E♭2, A♭3 and F6 are there at all, and fit what is missing.",
+        "Let a qualified harp technician look the harp over before it is brought up, then raise it in several small"
+        " passes over days.",
+        "A typical figure is good to ± 0.6 cents (95 %).",
+        "That D4 is that string is only 64 % likely.",
+        "The condition of 2 strings could not be judged (G6 and A♭6).",
+        "The recording has 1 serious fault and 1 lesser one: see its check-up.",
+        "All of it assumes levers off, E-flat major, A4 = 440 Hz, because nobody said otherwise.",
+    )
+
+
+def test_a_harp_in_tune():
+    assert summary(in_tune()) == (
+        "Of the 34 strings measured, 34 are within 5 cents of the note.",
+        "Every one of the 34 strings was heard.",
+        "It needs no tuning.",
+        "A typical figure is good to ± 0.5 cents (95 %).",
+        "Nothing in the recording spoils the measurement.",
+    )
+
+
+def test_strings_far_too_high_are_let_down_first():
+    survey = in_tune()
+    strings = (replace(survey.strings[0], cents=130.0), *survey.strings[1:])
+    said = summary(replace(survey, strings=strings))
+    assert "Let C2 down to the note before anything else is raised: too high is too tight." in said
+    assert "Then tune it, all strings a little at a time, and again after a day." in said
+
+
+def test_the_deviation_chart_in_words():
+    assert deviation_alt(example_survey()) == (
+        "28 of 34 strings are flat, the bass most, by up to 4.4 semitones; 1 is sharp, by 12 cents; 1 is within 5"
+        " cents of the note; 1 is about an octave low (G2); 3 are not heard (E♭2, A♭3 and F6)."
+    )
+    assert deviation_alt(in_tune()) == "34 of 34 strings are within 5 cents of the note."
+
+
+def test_the_decay_chart_in_words():
+    assert decay_alt(example_survey()) == (
+        "Decay times of 29 strings, from 7.5 s at C2 to 0.95 s at E♭6; 3 strings are dull (B♭2, C5 and D5)."
+    )
+    assert decay_alt(in_tune()).endswith("; no string is judged dull.")
