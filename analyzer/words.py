@@ -246,11 +246,11 @@ GLOSSARY_TERMS = (
     ("Decay time", "How long the sound takes to fade by 60 dB, to a thousandth of its swing."),
     (
         "Dull",
-        "Fading sooner, or with fewer upper partials, than the strings beside it: worn, dirty or damped.",
+        "Fading sooner, or with fewer upper partials, than the strings beside it; it may be worn, dirty or damped.",
     ),
     (
         "False",
-        "Having no single clear pitch, so that it cannot be tuned well: uneven, kinked or badly seated.",
+        "Having no single clear pitch, so that it cannot be tuned well; it may be uneven, kinked or badly seated.",
     ),
 )
 METHOD = "How this was made"
