@@ -14,8 +14,8 @@ class RecordingSettings:
     rate_hz: int = 22050
     """Sampling rate of the analysis. The highest harp string is G7 = 3136 Hz; its third partial still fits
     below the 11 kHz that this rate carries, and a third of the usual 44.1 kHz work is saved."""
-    block_n: int = 65536
-    """Frames decoded at once: 1.5 s at 44.1 kHz, half a megabyte in stereo."""
+    block_s: float = 1.5
+    """Sound decoded at once: half a megabyte in stereo at 44.1 kHz."""
     in_memory_s: float = 1200.0
     """Longer recordings are kept in a temporary file: 20 minutes are 106 MB, four times a usual survey."""
     lowest_rate_hz: int = 8000
@@ -98,6 +98,10 @@ class RecordingSettings:
     cliff_db: float = 20.0
     """A fall by this over half a kHz and never up again is a codec's or a converter's doing: strings fall
     by 5 or so."""
+    cliff_noise_db: float = 10.0
+    band_empty_db: float = -130.0
+    """A cut takes the noise between plucks down by 10 dB too, or leaves less than the last bit of 16 (10 dB of
+    room over its dither)."""
     wanted_bandwidth_hz: float = 6500.0
     """Second partial of G7 (3136 Hz): what is needed to compare the top strings' brightness."""
 
@@ -311,6 +315,10 @@ class ReportSettings:
 
     region_margin: float = 1.25
     """A third of the harp is called the worst when its median is this many times the next one's; our judgement."""
+
+    slack_cents: float = 100.0
+    """A harp whose median is this flat is advised to be seen by a technician and raised in passes, and a string
+    this sharp to be let down first: a semitone is about an eighth of a string's tension (2^(100/600) = 1.122)."""
 
     scale_cents: float = 650.0
     """Strings further off than this are drawn in a lane of their own, so that the others stay readable, unless
@@ -563,6 +571,101 @@ class PitchSettings:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class DecaySettings:
+    """Measuring how a pluck dies away (`decay`)."""
+
+    settled_s: float = 0.05
+    """The settled onset: the finger's noise lasts some 5 ms, the knock of the soundboard some 50."""
+    guard_s: float = 0.05
+    """Kept clear of the next sound: the touch that damps."""
+    step_s: float = 0.01
+    partials: int = 14
+    """Partials that make up the string's sound: higher ones carry little energy after the settled onset."""
+    highest_hz: float = 9000.0
+    band_share: float = 0.35
+    band_least_hz: float = 8.0
+    band_most_hz: float = 70.0
+    """Half-width of a partial's band: as wide as neighbours allow (a band of 70 Hz remembers 15 ms), no wider."""
+    least_values: int = 6
+    smooth_values: int = 8
+    """80 ms: to judge where the sound goes under in the noise."""
+    clear_power: float = 4.0
+    """"Clear of the noise": 6 dB above its mean power."""
+    trend_values: int = 25
+    damped_values: int = 8
+    damped_db: float = 6.0
+    """A hand on the string: within 80 ms it falls 6 dB below what the last 250 ms promise, and never comes back (a
+    beat does)."""
+    from_db: float = -5.0
+    to_db: float = -25.0
+    """T20 of ISO 3382."""
+    least_range_db: float = 10.0
+    """A Schroeder curve that is cut before it fell this far says too little."""
+    end_margin_db: float = 2.0
+    """The last 2 dB of a curve are mostly the guess about its tail."""
+    wanted_db: float = 20.0
+    longest_s: float = 60.0
+    """No string rings longer; a slope below this is none."""
+    noise_doubt: float = 0.2
+    """Relative doubt of the noise level."""
+    tail_doubt: float = 0.5
+    """The sound after the cut may be half or twice what the late slope says."""
+    short_doubt: float = 0.06
+    """Relative uncertainty for each missing 20 dB of range: a decay is rarely straight."""
+    bend_doubt: float = 0.5
+    lone_doubt: float = 0.2
+    settled_doubt: float = 0.03
+    """Relative: what the choice of the settled onset and of partials leaves open (95 %)."""
+    most_relative: float = 0.95
+    curve_step_s: float = 0.05
+    early_db: float = 20.0
+    """A partial's own decay is taken over its first 20 dB."""
+    after_sound_ratio: float = 1.6
+    """An after-sound is noted where it falls this much more slowly than the beginning."""
+    least_log_deviation: float = 0.03
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ConditionSettings:
+    """Judging strings against their neighbours (`condition`)."""
+
+    base_rate: float = 0.15
+    """Share of dull strings taken for granted before hearing: one in seven on a harp that has stood. A choice, for no
+    published figure exists; stated in the report."""
+    dull_least: float = 1.3
+    dull_most: float = 3.5
+    """Damping of a dull string against a sound one: from what is barely audible to thrice and more."""
+    dull_steps: int = 24
+    call_dull: float = 0.5
+    """From this probability on a string is called dull."""
+    stray: float = 0.04
+    stray_scale: float = 0.35
+    """One sound string in 25 departs further than the rest's scatter: real strings couple to the soundboard unevenly."""
+    partials: int = 12
+    least_partials: int = 2
+    least_range_db: float = 6.0
+    """A partial followed over less than 6 dB says little about its rate."""
+    least_strings: int = 8
+    """A curve over fewer strings is no curve."""
+    least_neighbours: int = 4
+    reach_strings: float = 4.0
+    """Neighbours within about half an octave make the curve."""
+    least_weight: float = 1e-3
+    slope_prior: float = 0.12
+    step_prior: float = 0.5
+    """What curves do: damping rises by a few per cent a string (an octave over a decade of frequencies doubles it), and
+    may step by half where wire gives way to gut or nylon."""
+    usual_scatter: float = 0.2
+    least_scatter: float = 0.05
+    robust_scatters: float = 1.5
+    robust_rounds: int = 5
+    rounds: int = 4
+    own_worth: float = 1.0
+    edge_doubt: float = 0.25
+    """At the end of the harp the curve reaches one reach beyond the middle of its data; a quarter more doubt there."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Settings:
     """All sections; the default values are what the command line starts from."""
 
@@ -571,6 +674,8 @@ class Settings:
     evidence: EvidenceSettings = field(default_factory=EvidenceSettings)
     matching: MatchSettings = field(default_factory=MatchSettings)
     pitch: PitchSettings = field(default_factory=PitchSettings)
+    decay: DecaySettings = field(default_factory=DecaySettings)
+    condition: ConditionSettings = field(default_factory=ConditionSettings)
     layout: LayoutSettings = field(default_factory=LayoutSettings)
     load: LoadSettings = field(default_factory=LoadSettings)
     report: ReportSettings = field(default_factory=ReportSettings)

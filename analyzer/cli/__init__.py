@@ -1,0 +1,51 @@
+"""The command line: the only place that parses words, prints and exits.
+
+One module a command, each with `add(commands)` (its words; standard library only, so that `--help` is quick) and
+`run(words)` (imports what it needs, returns the exit code). Results go to files, tables asked for to stdout, progress
+and summaries to stderr. An error meant for the person is one sentence on stderr and its exit code.
+"""
+
+import argparse
+import sys
+from collections.abc import Sequence
+
+from analyzer.cli import analyze, demo, layouts
+from analyzer.errors import SurveyError
+
+COMMANDS = (analyze, demo, layouts)
+
+ABOUT = """Surveys a harp from one recording of its strings plucked in order: which pluck is which string,
+how far off, with what certainty; what is missing, dull or false; what to do first."""
+
+
+def parser() -> argparse.ArgumentParser:
+    """The whole grammar of the command line."""
+    words = argparse.ArgumentParser(prog="harp-survey", description=ABOUT)
+    words.add_argument("--version", action="store_true", help="print the version and stop")
+    commands = words.add_subparsers(metavar="COMMAND", dest="command")
+    for command in COMMANDS:
+        command.add(commands)
+    return words
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run one command; returns its exit code (0 done, 2 unusable input or words, 3 too little of a harp)."""
+    grammar = parser()
+    words = grammar.parse_args(arguments)
+    if words.version:
+        from analyzer.version import VERSION
+
+        sys.stdout.write(f"harp-survey {VERSION}\n")
+        return 0
+    if words.command is None:
+        grammar.print_help()
+        return 0
+    try:
+        code: int = words.run(words)
+    except SurveyError as e:
+        sys.stderr.write(f"harp-survey: {e}\n")
+        return e.exit_code
+    except KeyboardInterrupt:
+        sys.stderr.write("harp-survey: stopped; nothing was written.\n")
+        return 130
+    return code
