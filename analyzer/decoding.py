@@ -1,9 +1,10 @@
 """Decoding: a file that a person sent -> blocks of sound at the file's own rate.
 
 Task: hand out any recording a phone or a studio makes, in order, a block at a time, and never let a
-decoder's own exception out. libsndfile (soundfile) reads WAV, FLAC, OGG, MP3 and their like; FFmpeg (PyAV)
-reads the rest (m4a, mp4 and mov video, webm, opus, 3gp, amr, aac). The content decides and not the name:
-what libsndfile cannot open is offered to FFmpeg.
+decoder's own exception out. libsndfile (soundfile) reads WAV, FLAC, OGG and their like; FFmpeg (PyAV) reads
+the rest (MP3, m4a, mp4 and mov video, webm, opus, 3gp, amr, aac). The content decides and not the name:
+what libsndfile cannot open is offered to FFmpeg. MP3 is FFmpeg's because libsndfile's MP3 decoder writes
+its complaints about damaged files to the standard error stream, which belongs to the one sentence of ours.
 
 Conventions: a block is a float32 array of shape (frames, channels), full scale 1. Time zero is the first
 frame that the container presents: FFmpeg drops an encoder's priming as the edit list, the pre-skip or the
@@ -31,12 +32,14 @@ from analyzer.settings import RecordingSettings
 Block = NDArray[np.float32]
 
 CONTAINERS = (
-    "mov,mp4,m4a,3gp,3g2,mj2,matroska,webm,ogg,aac,amr,amrnb,amrwb,mp3,wav,w64,flac,aiff,caf,avi,asf,mpegts,mpeg,loas,"
-    "mov,mp4,m4a,3gp,3g2,mj2,matroska,webm,ogg,aac,amr,amrnb,amrwb,mp3,wav,w64,flac,aiff,caf,avi,asf,mpegts,mpeg,loas,"
-    "ac3,eac3,au,flv"
+    "mov,mp4,m4a,3gp,3g2,mj2,matroska,webm,ogg,aac,amr,amrnb,amrwb,mp3,wav,w64,flac,aiff,caf,avi,asf,mpegts"
+    ",mpeg,loas,ac3,eac3,au,flv"
 )
 """FFmpeg's demuxers that hold sound themselves; those that point to other files (playlists, lists) are left
 out."""
+
+LIBSNDFILE_STARTS = (b"RIFF", b"RIFX", b"RF64", b"riff", b"fLaC", b"OggS", b"FORM", b"caff", b".snd")
+"""First bytes of WAV, RF64, W64, FLAC, Ogg, AIFF, CAF and AU files."""
 
 
 class Source(Protocol):
@@ -72,19 +75,26 @@ def open_source(path: Path, settings: RecordingSettings) -> Source:
     (rate, channels, length).
     """
     _check_file(path)
-    import soundfile
-
-    source: Source
-    try:
-        source = _SoundFileSource(path, settings)
-    except (soundfile.SoundFileError, TypeError, ValueError, OSError, RuntimeError):
-        source = _AvSource(path, settings)
+    source = _sound_file(path, settings) or _AvSource(path, settings)
     try:
         _check_bounds(path, source, settings)
     except UnusableInput:
         source.close()
         raise
     return source
+
+
+def _sound_file(path: Path, settings: RecordingSettings) -> Source | None:
+    """The file through libsndfile, or None where it is of another kind or damaged too early."""
+    with path.open("rb") as file:
+        if file.read(4) not in LIBSNDFILE_STARTS:
+            return None
+    import soundfile
+
+    try:
+        return _SoundFileSource(path, settings)
+    except (soundfile.SoundFileError, TypeError, ValueError, OSError, RuntimeError):
+        return None
 
 
 def _check_file(path: Path) -> None:
@@ -150,8 +160,9 @@ class _SoundFileSource:
         self._file = soundfile.SoundFile(str(path))
         self.rate_hz = int(self._file.samplerate)
         self.channels = int(self._file.channels)
+        self._block_n = max(1, int(settings.block_s * self.rate_hz))
         self.declared_n = int(self._file.frames)
-        kind = self._file.format if self._file.format in ("FLAC", "MP3") else self._file.subtype
+        kind = "FLAC" if self._file.format == "FLAC" else self._file.subtype
         self.codec = str(kind).lower()
         self.lost = ""
         # libsndfile's log marks a chunk that is longer than the file: the recording was cut off in transfer
@@ -165,7 +176,7 @@ class _SoundFileSource:
         try:
             self._file.seek(0)
             while True:
-                block = self._file.read(self._settings.block_n, dtype="float32", always_2d=True)
+                block = self._file.read(self._block_n, dtype="float32", always_2d=True)
                 if not len(block):
                     break
                 read_n += len(block)
@@ -212,7 +223,8 @@ class _AvSource:
                     raise UnusableInput(f"{shown(path)}: no sound in it can be decoded; send the recording again.")
                 self.rate_hz = int(first.sample_rate)
                 self.channels = int(first.layout.nb_channels)
-                self.codec = str(stream.codec_context.name)
+                self._block_n = max(1, int(settings.block_s * self.rate_hz))
+                self.codec = str(stream.codec_context.codec.canonical_name)
                 promised_s = float(stream.duration * stream.time_base) if stream.duration else 0.0
                 if not promised_s and len(container.streams) == 1:
                     promised_s = (container.duration or 0) / av.time_base
@@ -243,14 +255,14 @@ class _AvSource:
         return container, stream
 
     def blocks(self) -> Iterator[Block]:
-        """Frames in order, lost packets filled with silence, gathered to blocks of about `block_n`."""
+        """Frames in order, lost packets filled with silence, gathered to blocks of about `block_s`."""
         self.lost = ""
         gathered: list[Block] = []
         gathered_n = done_n = 0
         for block in self._filled():
             gathered.append(block)
             gathered_n += len(block)
-            if gathered_n >= self._settings.block_n:
+            if gathered_n >= self._block_n:
                 yield np.concatenate(gathered)
                 done_n += gathered_n
                 gathered, gathered_n = [], 0
@@ -280,8 +292,8 @@ class _AvSource:
                 elif hole_n > s.hole_s * self.rate_hz:
                     self.lost = self.lost or "some of its packets are missing"
                     given_n += hole_n
-                    for done_n in range(0, hole_n, s.block_n):
-                        yield np.zeros((min(s.block_n, hole_n - done_n), self.channels), np.float32)
+                    for done_n in range(0, hole_n, self._block_n):
+                        yield np.zeros((min(self._block_n, hole_n - done_n), self.channels), np.float32)
                 given_n += len(block)
                 yield block
 

@@ -110,7 +110,9 @@ class Meters:
         self._hum = _Spectra(2 ** round(np.log2(rate_hz / settings.hum_resolution_hz)), rate_hz)
         self._hum_power: list[Floats] = []
         self._wide = _Spectra(2 ** round(np.log2(source_rate_hz / settings.band_resolution_hz)), source_rate_hz)
-        self._wide_power: list[Floats] = []
+        self._band_n = max(1, round(settings.band_hz / self._wide.spacing_hz))
+        self._strong: list[Floats] = []
+        self._quiet: list[Floats] = []
 
     def mend(self, block: Floats) -> Floats:
         """The block with whatever is no sane sample (not a number, infinite, absurdly large) as zero."""
@@ -143,7 +145,13 @@ class Meters:
         self._source_n += len(mono)
         power = self._wide.power(mono)
         if len(power):
-            self._wide_power.append(power.mean(axis=0))
+            self._strong.append(self._in_bands(power.mean(axis=0)))
+            self._quiet.append(self._in_bands(power.min(axis=0)))
+
+    def _in_bands(self, power: Floats) -> Floats:
+        """Mean of each band of `band_n` bins."""
+        whole = len(power) // self._band_n * self._band_n
+        return np.asarray(power[:whole].reshape(-1, self._band_n).mean(axis=1), np.float32)
 
     def take_analysis(self, block: Floats) -> None:
         """One channel at the analysis rate: level, hiss, hum."""
@@ -189,11 +197,12 @@ class Meters:
         )
 
     def _bandwidth(self) -> tuple[float, bool]:
-        spectra = _stacked(self._wide_power)
-        if not len(spectra):
+        if not self._strong:
             return self._source_rate_hz / 2, False
-        strong = np.percentile(spectra, self._settings.band_percentile, axis=0)
-        return find_bandwidth(_decibels(strong), self._wide.spacing_hz, self._settings)
+        strong = np.percentile(_stacked(self._strong), self._settings.band_percentile, axis=0)
+        quiet = np.median(_stacked(self._quiet), axis=0)
+        width_hz = self._band_n * self._wide.spacing_hz
+        return find_bandwidth(_decibels(strong), _decibels(quiet), width_hz, self._settings)
 
 
 class _Spectra:
@@ -263,26 +272,31 @@ def _vertex(level_db: Floats, peak: int) -> float:
     return peak + (0.5 * (left - right) / bend if bend < 0 else 0.0)
 
 
-def find_bandwidth(level_db: Floats, spacing_hz: float, settings: RecordingSettings) -> tuple[float, bool]:
+def find_bandwidth(
+    strong_db: Floats, quiet_db: Floats, width_hz: float, settings: RecordingSettings
+) -> tuple[float, bool]:
     """(highest frequency that carries sound, whether a codec or the rate cuts the spectrum off there).
 
-    `level_db`: density of bins `spacing_hz` apart from 0, dB re full scale² per Hz.
+    `strong_db`, `quiet_db`: density in bands `width_hz` wide from 0, of the loudest blocks and of the quietest
+    moments, dB re full scale² per Hz. Strings that end where the noise goes on are no cut: a cut takes the
+    noise too, or leaves nothing.
     """
     s = settings
-    group = max(1, round(s.band_hz / spacing_hz))
-    bands = level_db[: len(level_db) // group * group].reshape(-1, group).mean(axis=1)
-    width_hz = group * spacing_hz
-    carrying = np.flatnonzero(bands > s.band_floor_db)
-    edge = (int(carrying[-1]) + 1 if len(carrying) else 1) * width_hz
+    carrying = np.flatnonzero(strong_db > s.band_floor_db)
+    edge_hz = (int(carrying[-1]) + 1 if len(carrying) else 1) * width_hz
     span = max(2, round(s.cliff_span_hz / width_hz))
-    above = np.maximum.accumulate(bands[::-1])[::-1]
-    drops = [
-        float(np.median(bands[k - span : k]) - max(above[k + 2], s.band_floor_db)) for k in range(span, len(bands) - 2)
-    ]
-    if drops and max(drops) >= s.cliff_db:
-        return (int(np.argmax(drops)) + span + 0.5) * width_hz, True
-    nyquist_hz = spacing_hz * (len(level_db) - 1)
-    return min(edge, nyquist_hz), edge >= s.usable_nyquist * nyquist_hz
+    above = np.maximum.accumulate(strong_db[::-1])[::-1]
+    best_drop_db, cliff = 0.0, 0
+    for k in range(span, len(strong_db) - 2):
+        drop_db = float(np.median(strong_db[k - span : k]) - max(above[k + 2], s.band_floor_db))
+        noise_drop_db = float(np.median(quiet_db[k - span : k]) - np.median(quiet_db[k + 2 :]))
+        empty = above[k + 2] < s.band_empty_db or noise_drop_db >= s.cliff_noise_db
+        if empty and drop_db > best_drop_db:
+            best_drop_db, cliff = drop_db, k
+    if best_drop_db >= s.cliff_db:
+        return (cliff + 0.5) * width_hz, True
+    nyquist_hz = len(strong_db) * width_hz
+    return min(edge_hz, nyquist_hz), edge_hz >= s.usable_nyquist * nyquist_hz
 
 
 def find_gaps(power: Floats, step_s: float, settings: RecordingSettings) -> tuple[tuple[float, float], ...]:

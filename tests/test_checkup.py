@@ -143,12 +143,20 @@ def test_the_bandwidth_ends_with_the_files_own_rate(tmp_path: Path, rate_hz: int
     assert ("bandwidth" in codes(recording)) == (rate_hz == 8000)
 
 
-def test_a_spectrum_that_slopes_has_no_cliff() -> None:
-    frequency_hz = np.arange(1025) * RATE_HZ / 2048
-    slope = (-40 - 60 * frequency_hz / 5000).astype(np.float32)
-    edge_hz, cliff = find_bandwidth(slope, RATE_HZ / 2048, SETTINGS)
-    assert not cliff
+def test_a_spectrum_that_slopes_is_not_cut_off() -> None:
+    width_hz = 86.0
+    slope = (-40 - 60 * np.arange(256) * width_hz / 5000).astype(np.float32)
+    edge_hz, cut = find_bandwidth(slope, slope - 20, width_hz, SETTINGS)
+    assert not cut
     assert edge_hz == pytest.approx(5000 * 100 / 60, rel=0.02)  # where it sinks below the floor of -140 dB
+
+
+def test_a_bass_string_over_noise_is_not_cut_off(tmp_path: Path) -> None:
+    t = np.arange(10 * RATE_HZ) / RATE_HZ
+    bass = 0.3 * np.sin(2 * np.pi * 220 * t) * np.exp(-3 * (t % 2.5))
+    recording = read(tmp_path, bass + np.random.default_rng(0).normal(0, 1e-3, len(t)))
+    assert recording.info.bandwidth_hz == pytest.approx(RATE_HZ / 2, rel=0.01)
+    assert codes(recording) == []
 
 
 def test_gaps_in_a_sounding_string_are_found_and_silence_between_is_not(tmp_path: Path) -> None:
