@@ -186,6 +186,9 @@ class PluckSettings:
     plucking that is still one string after another is some 0.25 s."""
     settle_s: float = 0.06
     """How far the exact onset may lie from the frame's centre."""
+    disturbing_db: float = 12.0
+    enough_s: float = 0.8
+    """A knock or a voice less than 12 dB softer than the string ends what is measured, once 0.8 s were heard."""
     step: int = 64
     """Samples to a step of the fine search: 3 ms."""
     step_past: int = 4
@@ -394,6 +397,12 @@ class MatchSettings:
     same_cents: float = 9.0
     """Two plucks of one string agree within this: glide and takes, 4 to 5 cents at the 95th percentile (measured),
     and the grid."""
+    named_within_s: float = 0.25
+    """A correction by time means the event nearest to it, within this."""
+    listed: float = 0.05
+    """Other readings are listed from this probability on (part of the tables' contract)."""
+    other_octave: float = 0.5
+    """Half an octave (in octaves) away from the measured pitch is another reading of it."""
     odds_worth: float = 0.8
     """Weight of the evidence for "no string": its hints are not wholly independent."""
     anywhere: float = 0.02
@@ -618,6 +627,8 @@ class DecaySettings:
     """Relative: what the choice of the settled onset and of partials leaves open (95 %)."""
     most_relative: float = 0.95
     curve_step_s: float = 0.05
+    most_s: float = 10.0
+    """Longest stretch looked at: the deepest wires have fallen 25 dB by then."""
     early_db: float = 20.0
     """A partial's own decay is taken over its first 20 dB."""
     after_sound_ratio: float = 1.6
@@ -666,6 +677,146 @@ class ConditionSettings:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class ChangeSettings:
+    """Two surveys of one harp side by side (`changes`, `likeness`)."""
+
+    repluck_cents: float = 1.5
+    """Half-width (95 %) of what a second pluck of a string in the same state may read differently: other finger, other
+    place, other strength. Two takes of a real string differ by up to 1.5 cents in the median (measured)."""
+    coverage: float = 1.96
+    """Coverage factor for 95 % of a normal distribution (JCGM 100, table G.1)."""
+    least_common_n: int = 8
+    """With fewer strings in both surveys, what phones and rooms make of them cannot be told from the strings."""
+    least_decay_ratio: float = 1.05
+    """A decay within 5 % of the other is the same to a listener (ISO 3382-1, table A.1: difference limen)."""
+    least_brightness_db: float = 1.0
+    """About the smallest difference in level that is noticed (from memory)."""
+    far_cents: float = 700.0
+    """A string that moved by more than a fifth was hardly just tuned; our judgement."""
+    stiffness_ratio: float = 1.6
+    """B of one string measured twice agrees better than this; another gauge or material differs by more: B goes with
+    the square of a plain string's diameter (Fletcher, JASA 36 (1964) 203, at equal frequency and length)."""
+    damping_ratio: float = 1.4
+    """A string that rings this much longer than before, against the others, was cleaned or replaced; our judgement."""
+    alternative_share: float = 0.05
+    """Readings of a pluck at least this probable are followed: the survey keeps no others."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SettlingSettings:
+    """Drift after tuning (`settling`)."""
+
+    least_surveys_n: int = 3
+    """Two surveys make a difference, three a curve."""
+    tolerance_cents: float = 5.0
+    """A harp has settled when every string stays this near for `stay_days`; our judgement: half of the 10 cents that
+    most amateurs notice (Hill & Summers, JASA 121 (2007) 2376)."""
+    stay_days: float = 7.0
+    log_days: tuple[float, float, int] = (0.05, 30.0, 12)
+    """Time constants tried for the logarithmic law: least, most, how many. No published constant was found; strings
+    are said to need from hours (nylon) to weeks."""
+    exponential_days: tuple[float, float, int] = (0.5, 60.0, 14)
+    """The same for the exponential law."""
+    spread_cents: tuple[float, ...] = (0.15, 0.5, 1.0, 2.0, 4.0, 8.0, 16.0)
+    """How far strings of one harp differ in their whole drift, standard deviations tried."""
+    scatter_cents: tuple[float, ...] = (0.2, 0.5, 1.0, 2.0, 4.0)
+    """What a string does from one survey to the next beside creep (weather, playing), standard deviations tried."""
+    common_cents: tuple[float, ...] = (0.3, 1.0, 3.0)
+    """The same for all strings together (weather, the recorder's clock)."""
+    mean_drift_cents: float = 60.0
+    """Standard deviation of the harp's mean drift, before anything was measured: weak."""
+    free_cents: float = 300.0
+    """Where a string stood when first recorded is free."""
+    tuned_cents: float = 2.0
+    """How near a string is left to its note by a stated retuning, standard deviation; our judgement."""
+    misfit_share: float = 0.04
+    """Creep is neither law exactly: this share of a string's drift is allowed as misfit in each reading (from the
+    simulations in `tests/bench`)."""
+    drawn_n: int = 1000
+    """Draws from what the data leave open."""
+    seed: int = 7
+    horizon_days: float = 180.0
+    """Beyond this no day is named."""
+    slip_deviations: float = 4.0
+    """A string is said to keep falling when its fall beside creep is this many standard deviations (from the
+    simulations in `tests/bench`: under 2 % of harps get a false alarm)."""
+    slip_cents_per_day: float = 0.35
+    """And at least half the tolerance in a week."""
+    slip_spread: float = 3.0
+    """For that test a string may creep this many times more unlike the others than they do among themselves."""
+    slips_most_share: float = 0.25
+    """If more of the harp than this seems to slip, it is the law that does not fit."""
+    retuned_cents: float = 3.0
+    """A rise above this and above the intervals is a retuning: creep only falls."""
+    retuned_share: float = 0.5
+    """A whole harp was retuned if this share of its strings rose or came nearer to their notes."""
+    climate_surveys_n: int = 6
+    """Surveys with a humidity or temperature from which a dependence is worked out."""
+    usual_days: tuple[int, ...] = (1, 2, 4, 7, 14)
+    """When to tune new or raised strings until there are data, days after: daily at first, holding after about a
+    fortnight, then weekly at least (common practice, no source)."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RegulationSettings:
+    """How far levers or pedals raise their strings (`regulation`)."""
+
+    semitone_cents: float = 100.0
+    """Equal temperament."""
+    tolerance_cents: float = 5.0
+    """A rise within this of the semitone is as it should be; our judgement, as for settling."""
+    unraised_cents: float = 40.0
+    """A string that rises by less than this was not raised at all; our judgement."""
+    settled_cents: float = 20.0
+    """A harp whose strings are typically further off than this is not in a state to be regulated; our judgement."""
+    worse_decay_ratio: float = 0.6
+    """An engaged string that rings this much shorter than it should is pinched or damped; our judgement. A
+    semitone's shorter string rings some 5 % shorter."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReplySettings:
+    """The page for a beginner (`reply`)."""
+
+    most_n: int = 5
+    """Things to do at a time."""
+    most_strings_n: int = 6
+    """Strings described one by one."""
+    quiet_db: float = 25.0
+    """A pluck less than this above the noise gives no decay (T20 needs 25 dB: ISO 3382-2, via Meissner, Arch. Acoust.
+    38 (2013) 47)."""
+    near_cents: float = 10.0
+    """Strings nearer than this are left alone for now: most amateurs do not notice it (Hill & Summers, JASA 121
+    (2007) 2376)."""
+    tone_s: float = 2.0
+    tone_rate_hz: int = 16000
+    tone_partials_n: int = 8
+    """A tone to listen to: a plucked sound with enough partials for a phone's loudspeaker."""
+    tone_decay_s: float = 1.2
+    """Time for its amplitude to fall to a third."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PayingSettings:
+    """What is said to whoever pays (`paying`). Times are our judgement, to be replaced by the technician's own."""
+
+    minutes_per_string: float = 1.5
+    """Tuning one string once."""
+    minutes_per_new_string: float = 15.0
+    """Fitting and first stretching of one string."""
+    minutes_per_visit: float = 20.0
+    """Looking the harp over, recording, writing up."""
+    cents_per_visit: float = 150.0
+    """How far a slack harp is raised at one visit, in small passes (no published limit was found)."""
+    playable_cents: float = 15.0
+    """With half of the strings nearer than this it can be played as it is."""
+    unplayable_cents: float = 100.0
+    """A string this sharp is overloaded by an eighth (2^(100/600)) …"""
+    slack_cents: float = 100.0
+    """… and a harp typically this flat has let down its load and is to be looked over before it is played."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Settings:
     """All sections; the default values are what the command line starts from."""
 
@@ -679,3 +830,8 @@ class Settings:
     layout: LayoutSettings = field(default_factory=LayoutSettings)
     load: LoadSettings = field(default_factory=LoadSettings)
     report: ReportSettings = field(default_factory=ReportSettings)
+    changes: ChangeSettings = field(default_factory=ChangeSettings)
+    settling: SettlingSettings = field(default_factory=SettlingSettings)
+    regulation: RegulationSettings = field(default_factory=RegulationSettings)
+    reply: ReplySettings = field(default_factory=ReplySettings)
+    paying: PayingSettings = field(default_factory=PayingSettings)
