@@ -30,6 +30,8 @@ State = Literal["before", "after"]
 
 LAYOUT, TUNING, LEVERS = "lever-34-C2-A6", "E-flat", "off"
 """What to analyse the recordings with."""
+DATES = ("2026-03-02", "2026-04-13")
+"""Days of the two recordings."""
 HARP_NAME = "The school's lever harp, found in a store room"
 MISSING = ("D3", "A5")
 OCTAVE_LOW = "G4"

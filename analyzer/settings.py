@@ -731,19 +731,25 @@ class SettlingSettings:
     """How near a string is left to its note by a stated retuning, standard deviation; our judgement."""
     misfit_share: float = 0.04
     """Creep is neither law exactly: this share of a string's drift is allowed as misfit in each reading (from the
-    simulations in `tests/bench`)."""
+    simulations in `tests/bench`) …"""
+    misfit_limit: float = 2.0
+    """… of at most so many times the harp's median drift: a slipping string must not excuse itself."""
     drawn_n: int = 1000
     """Draws from what the data leave open."""
     seed: int = 7
     horizon_days: float = 180.0
     """Beyond this no day is named."""
     slip_deviations: float = 4.0
-    """A string is said to keep falling when its fall beside creep is this many standard deviations (from the
-    simulations in `tests/bench`: under 2 % of harps get a false alarm)."""
+    """A string is said to keep falling when its fall beside creep stands this many standard deviations out of the
+    harp's (from the simulations in `tests/bench`)."""
+    slip_least_unlike: float = 0.3
+    """Strings of a harp are taken to differ in that by at least this share of what noise alone would make them."""
     slip_cents_per_day: float = 0.35
     """And at least half the tolerance in a week."""
-    slip_spread: float = 3.0
-    """For that test a string may creep this many times more unlike the others than they do among themselves."""
+    slip_spread: float = 2.0
+    """For that test a string may creep this many times more unlike the others than they do among themselves …"""
+    slip_least_share: float = 0.3
+    """… which is taken as at least this share of their median."""
     slips_most_share: float = 0.25
     """If more of the harp than this seems to slip, it is the law that does not fit."""
     retuned_cents: float = 3.0
@@ -817,6 +823,174 @@ class PayingSettings:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class DoubtSettings:
+    """Whether another reading of the whole harp is as likely as slackness (`doubts`)."""
+
+    least_strings: int = 12
+    """With fewer strings no key stands out."""
+    far_cents: float = 400.0
+    """Strings further than this from the middle take no part (an octave low, the wrong string)."""
+    even_cents: float = 15.0
+    """Scatter below which a harp is "in tune with itself"; slack harps scatter by 30 cents and more (measured)."""
+    in_tune_cents: float = 8.0
+    """Two cents of a reference's own tolerance, and what tuners leave."""
+    semitone_cents: float = 15.0
+    most_steps: int = 3
+    cap_cents: float = 120.0
+    letter_cost: float = 60.0
+    """Square cents that each letter set differently costs a rival key: 8 cents, what a harp in tune may scatter."""
+    better_share: float = 0.5
+    """A rival key must halve the mean square deviation."""
+    least_misfit: float = 900.0
+    """Below 30 cents of scatter the stated key fits well enough."""
+    neighbours: int = 4
+    raised_cents: float = 22.0
+    """A lever raises by 100 cents, give or take its regulation."""
+    raised_spread_cents: float = 12.0
+    """Only where the neighbours agree (median deviation) does one string out of line mean more than slackness."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SurveySettings:
+    """Putting the survey together (`pipeline`)."""
+
+    least_strings: int = 6
+    """Fewer strings are no harp to report on."""
+    least_usable_s: float = 0.25
+    """A pluck heard for less than this counts only where there is no other."""
+    sure: float = 0.9
+    """Below this probability a string is `uncertain`."""
+    far_low_cents: float = -700.0
+    """A string this low may be an octave low or the wrong string: to be confirmed by hand before it is turned up."""
+    octave_doubt: float = 0.1
+    clock_u95_cents: float = 0.17
+    """The sample clock of a consumer recorder: ±100 parts per million (from memory: quartz oscillators of sound
+    chips), the same for every string of a recording."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlanSettings:
+    """Passes, what the harp gives way, purchases and visits (`passes`, `response`, `plan`, `purchases`, `visits`).
+
+    No harp's limits of cents or load per pass are published: all of them are our judgement, on the careful side.
+    """
+
+    turn_cents: float = 150.0
+    """Most that one turn in one pass raises a string: below the 200 that restringing guides go at once and that
+    nothing here may exceed; near pitch `turn_share` allows no more than about 110."""
+    lowering_cents: float = 200.0
+    """Most that one turn lets a sharp string down; from further up it comes down in two."""
+    turn_share: float = 0.12
+    """Most tension one pass adds to a string, share of its full tension: a restringing guide's steps of 100 cents
+    near pitch add 0.11."""
+    total_share: float = 0.10
+    """Most load one pass adds to the harp, share of its full load: all strings less than a semitone near pitch, ten
+    passes for a harp strung from nothing."""
+    gentle_factor: float = 0.5
+    """All three limits for an old or weak harp, or one with a finding (guides: harps older than 30 years slower)."""
+    wire_factor: float = 0.75
+    """Both limits of a wire: the little it gives makes each turn of the pin count for more."""
+    near_breaking_factor: float = 0.5
+    """Both limits of a string that stands close to breaking at pitch."""
+    apart_cents: float = 150.0
+    """Neighbours get no further apart than this, or than they were: one turn."""
+    in_tune_cents: float = 2.0
+    """A string this near is left alone: ± 2 is fine tuning, ± 5 acceptable (judgement, from the ± 3 cents that pass a
+    tuner's examination at A4)."""
+    touch_cents: float = 1.0
+    """Where a pass is known to pull others down, strings further off than this are set right in it too: half of what is
+    left alone, or they would call for a pass of their own."""
+    least_turn_cents: float = 5.0
+    """On the way up a string this near to the pass's level is left for the next pass: half of what most people hear
+    (Hill & Summers, JASA 121 (2007) 2376)."""
+    rounds_n: int = 4
+    """Times a pass goes through the strings that reach their targets: a restringing guide retunes after two minutes."""
+    neighbours_n: int = 2
+    """A new string is brought level with the middle one of this many to either side: one of them may be far off."""
+    install_alone_cents: float = -200.0
+    """Where a new string has no neighbour to be brought level with: as far as a restringing guide goes first."""
+    checkpoint_passes: int = 2
+    """Record again after this many passes: what the harp gives way is unknown until measured, and falls of a third of
+    each correction (a piano technicians' list, 2006) make a table of three passes wrong by one."""
+    passes_limit_n: int = 80
+    """A plan longer than this is none; −1200 cents gently on a wire take about 35."""
+    doubt_confidence: float = 0.95
+    """A string less surely recognised is looked at by hand before it is raised."""
+    doubt_low_cents: float = 700.0
+    """As is one this low: it may be the neighbour, or the wrong string fitted."""
+
+    response_strings_n: int = 8
+    """Fewer strings than this say nothing certain about how the harp gives way (95 % interval of a slope)."""
+    response_load: float = 0.02
+    """Least spread of load added after the strings' last turns, share of the full load: against cents of noise."""
+    response_odd_cents: float = 600.0
+    """Cents that strings fall as the harp's full load is added; a piano's 10 to 38 % of the correction (technicians'
+    list, 2006) is 90 to 350: more than this is a harp that gives way."""
+    response_rounds_n: int = 4
+    """Turns are larger by what the strings had fallen, which is known only after the fit: settled after three."""
+
+    rest_days: int = 1
+    """Between passes: strings often break, and wood creeps, overnight (common practice, no source)."""
+    gentle_rest_days: int = 3
+    visit_days_new: tuple[int, ...] = (1, 2, 3, 4, 5, 7, 9, 11, 14, 21, 28)
+    """Days after the last pass with new strings: daily at first, holding after about a fortnight, then weekly (common
+    practice, no source)."""
+    visit_days_slack: tuple[int, ...] = (1, 3, 7, 14, 21)
+    """Where strings were only slack: they stretch less (common practice, no source)."""
+    visit_days_tuned: tuple[int, ...] = (7, 14)
+    """Where next to nothing was raised."""
+    slack_raise_cents: float = 50.0
+    """Raised by more than this in all, a string needs the settling of a slack one; our judgement."""
+    new_string_days: int = 28
+    """A string is new for that long: moduli drift over several weeks (Lynch-Aird & Woodhouse, Materials 11 (2018)
+    2160)."""
+    visit_cents: float = 5.0
+    """With a measured drift, the next visit comes when this much is lost, and the gaps double up to `visit_most_days`."""
+    visit_most_days: int = 7
+    visits_measured_n: int = 6
+
+    spare_octave: int = 3
+    """Plain strings up to this harp octave are ordered with a spare: thin ones break most (common practice)."""
+    set_wires_n: int = 3
+    """From this many bass wires on, a set is taken where the price list has one: they age together."""
+    prices_limit_bytes: int = 1_000_000
+    """Largest price list read; one line a string makes some kB."""
+    prices_lines_n: int = 5000
+    """Most lines of it."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ToneSettings:
+    """The tones to tune by (`tones`). All values are chosen by ear and hand; none is measured."""
+
+    rate_hz: int = 22050
+    """Plays everywhere; 11 kHz carry three partials of the highest string."""
+    partials_n: int = 24
+    highest_hz: float = 9000.0
+    """No partials above: they would only be bright."""
+    pluck_at: float = 0.4
+    """Share of the length: what a finger in the middle of the string leaves out and in."""
+    decay_low_s: float = 9.0
+    """Time to fall by 60 dB at 65 Hz …"""
+    decay_low_hz: float = 65.4
+    decay_fall: float = 0.35
+    """… and the power of frequency by which it shortens: a reference rings longer than a string does."""
+    decay_partial: float = 0.5
+    """Power of its number by which a partial dies faster."""
+    rise_s: float = 0.004
+    fade_s: float = 0.05
+    peak: float = 0.7
+    """Full scale 1."""
+    lead_s: float = 1.0
+    repeats_n: int = 3
+    """Times each tone is heard: once to find the string, twice to turn by."""
+    tone_s: float = 3.5
+    """From one hearing to the next."""
+    rest_s: float = 4.0
+    """From the last of a string to the first of the next: time to move the key to the next pin."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Settings:
     """All sections; the default values are what the command line starts from."""
 
@@ -827,6 +1001,8 @@ class Settings:
     pitch: PitchSettings = field(default_factory=PitchSettings)
     decay: DecaySettings = field(default_factory=DecaySettings)
     condition: ConditionSettings = field(default_factory=ConditionSettings)
+    doubts: DoubtSettings = field(default_factory=DoubtSettings)
+    survey: SurveySettings = field(default_factory=SurveySettings)
     layout: LayoutSettings = field(default_factory=LayoutSettings)
     load: LoadSettings = field(default_factory=LoadSettings)
     report: ReportSettings = field(default_factory=ReportSettings)
@@ -835,3 +1011,5 @@ class Settings:
     regulation: RegulationSettings = field(default_factory=RegulationSettings)
     reply: ReplySettings = field(default_factory=ReplySettings)
     paying: PayingSettings = field(default_factory=PayingSettings)
+    plan: PlanSettings = field(default_factory=PlanSettings)
+    tones: ToneSettings = field(default_factory=ToneSettings)

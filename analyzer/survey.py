@@ -1,7 +1,7 @@
 """One survey: everything the program found out about one harp on one day, as values, and its file `survey.json`.
 
 The tables, figures, report, plan and comparisons are all rendered from this one value, so that they cannot disagree.
-Nothing is computed here. The file is versioned (`SCHEMA`); reading checks types and ranges and says where a file is off.
+Nothing is computed here. The file is versioned (`SCHEMA`); reading checks types and says where a file is off.
 
 Conventions: frequencies in Hz, times in seconds from the start of the recording, deviations in cents against the
 string's target (1200·log2(f/f_target)), levels in dB below full scale (so mostly negative), intervals as half-widths
@@ -159,9 +159,7 @@ def read_survey(path: Path) -> Survey:
     try:
         data = file.read_bytes()
     except OSError as e:
-        raise UnusableInput(
-            f"{file}: cannot be read ({e.strerror}); give the folder that analyze wrote."
-        ) from e
+        raise UnusableInput(f"{file}: cannot be read ({e.strerror}); give the folder that analyze wrote.") from e
     try:
         head = msgspec.json.decode(data, type=dict)
         if isinstance(head.get("schema"), int) and head["schema"] > SCHEMA:

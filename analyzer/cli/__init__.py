@@ -9,7 +9,9 @@ import argparse
 import sys
 from collections.abc import Sequence
 
-from analyzer.cli import analyze, demo, layouts
+from analyzer.cli import analyze as analyze
+from analyzer.cli import demo as demo
+from analyzer.cli import layouts as layouts
 from analyzer.errors import SurveyError
 
 COMMANDS = (analyze, demo, layouts)

@@ -1,0 +1,180 @@
+"""`harp-survey analyze`: one harp's recordings to tables, figures and a report."""
+
+import argparse
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from analyzer.layout import Layout
+    from analyzer.request import Request
+    from analyzer.survey import Survey
+
+
+def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+    """The words of this command."""
+    words = commands.add_parser(
+        "analyze",
+        help="survey one harp from its recording",
+        description="Surveys one harp. Strings are named C4, 5C (harp octave), 'third red from the top', 'string 12'.",
+    )
+    words.add_argument(
+        "recordings", nargs="+", type=Path, metavar="RECORDING", help="one recording, or the parts of one harp's"
+    )
+    words.add_argument("--layout", required=True, help="a layout's name or file (harp-survey layouts lists them)")
+    words.add_argument("--out", required=True, type=Path, metavar="DIR", help="folder for the results")
+    harp = words.add_argument_group("how the harp is set")
+    harp.add_argument("--tuning", metavar="KEY", help="key of the open strings: C, E-flat, C-flat, F, …")
+    harp.add_argument("--a4", type=float, default=440.0, metavar="HZ", help="the reference (440)")
+    harp.add_argument("--levers", help="off, on, or the strings whose levers are on: C4,F4")
+    harp.add_argument("--pedals", help="flat, natural, sharp, or the seven: 'D C Bb Eb F G A'")
+    harp.add_argument(
+        "--target", action="append", default=[], metavar="STRING=NOTE|CENTS|HZ", help="a string's own target: C1=+12.5"
+    )
+    known = words.add_argument_group("what you know")
+    known.add_argument("--missing", metavar="STRINGS", help="strings not on the harp: F6,E2 (or: none)")
+    known.add_argument("--order", choices=("up", "down", "any"), help="direction of plucking (found by itself)")
+    known.add_argument("--first", "--start-from", dest="first", metavar="STRING", help="string plucked first")
+    known.add_argument("--last", metavar="STRING", help="string plucked last")
+    known.add_argument("--pluck", action="append", default=[], metavar="SECONDS=STRING", help="correct one pluck")
+    known.add_argument("--ignore", action="append", default=[], type=float, metavar="SECONDS", help="no pluck is there")
+    paper = words.add_argument_group("for the record")
+    paper.add_argument("--title", default="", help="what you call the instrument")
+    paper.add_argument("--date", default="", help="day of the recording: 2026-03-01")
+    words.set_defaults(run=run)
+
+
+def run(words: argparse.Namespace) -> int:
+    """Analyse, write everything or nothing, and say in a few sentences what was found."""
+    from analyzer.sentences import summary
+
+    survey = analyzed(words)
+    write(survey, words.out)
+    for sentence in summary(survey):
+        sys.stderr.write(f"{sentence}\n")
+    sys.stderr.write(f"Report: {words.out / 'report.html'}\n")
+    return 0
+
+
+def analyzed(words: argparse.Namespace) -> "Survey":
+    """The survey that the words ask for, with progress on stderr where that is a terminal."""
+    from analyzer.cli.progress import telling
+
+    request = requested(words)
+    with telling() as tell:
+        tell("starting")
+        from analyzer.pipeline import analyze
+        from analyzer.settings import Settings
+
+        return analyze(request, Settings(), tell)
+
+
+def write(survey: "Survey", folder: Path) -> None:
+    """All files of the survey, whole or not at all."""
+    from analyzer import figures, report, tables
+    from analyzer.survey import to_json
+    from analyzer.writing import write_files
+
+    drawn = figures.files(survey)
+    page = report.render(survey, {name: drawn[f"figures/{name}.svg"].decode() for name in ("deviation", "decay")})
+    write_files(
+        folder,
+        {
+            "survey.json": to_json(survey),
+            "strings.csv": tables.strings_csv(survey),
+            "plucks.csv": tables.plucks_csv(survey),
+            "report.html": page,
+            **drawn,
+        },
+    )
+
+
+def requested(words: argparse.Namespace) -> "Request":
+    """The words as a request; every name checked against the layout. Raises UnusableInput."""
+    from analyzer.cli.moment import day, now
+    from analyzer.layout import load_layout
+    from analyzer.request import Request
+    from analyzer.tuning import make_tuning
+
+    layout = load_layout(words.layout)
+    targets = _pairs(words.target, "--target C1=Cb1", layout)
+    tuning = make_tuning(
+        layout,
+        words.tuning,
+        a4_hz=words.a4,
+        levers=words.levers,
+        pedals=words.pedals,
+        own_targets=targets or None,
+    )
+    return Request(
+        recordings=tuple(words.recordings),
+        layout=layout,
+        tuning=tuning,
+        title=words.title,
+        date=day(words.date),
+        order=words.order,
+        first=_string(words.first, layout),
+        last=_string(words.last, layout),
+        missing=_strings(words.missing, layout),
+        named=tuple(_named(word, layout) for word in words.pluck),
+        ignored=tuple(words.ignore),
+        said=_said(words),
+        made_at=now(),
+    )
+
+
+def _said(words: argparse.Namespace) -> dict[str, str]:
+    """Option -> words, of what bears on the reading, so that a rerun can say it again."""
+    out = {"layout": Path(words.layout).name}
+    for name in ("tuning", "levers", "pedals", "missing", "order", "first", "last"):
+        if (value := getattr(words, name)) is not None:
+            out[name] = str(value)
+    for name in ("target", "pluck", "ignore"):
+        if value := getattr(words, name):
+            out[name] = "; ".join(str(v) for v in value)
+    if words.a4 != 440.0:
+        out["a4"] = f"{words.a4:g}"
+    return out
+
+
+def _string(text: str | None, layout: "Layout") -> str | None:
+    from analyzer.notes import string_named
+
+    return None if text is None else string_named(text, layout)
+
+
+def _strings(text: str | None, layout: "Layout") -> frozenset[str] | None:
+    from analyzer.notes import string_named
+
+    if text is None:
+        return None
+    if text.strip().lower() in ("", "none"):
+        return frozenset()
+    return frozenset(string_named(part, layout) for part in text.split(",") if part.strip())
+
+
+def _pairs(texts: list[str], example: str, layout: "Layout") -> dict[str, str]:
+    from analyzer.errors import UnusableInput
+    from analyzer.notes import string_named
+
+    out = {}
+    for text in texts:
+        name, sign, value = text.partition("=")
+        if not sign or not value.strip():
+            raise UnusableInput(f"{text!r} has no '='; write it like {example}.")
+        out[string_named(name, layout)] = value.strip()
+    return out
+
+
+def _named(text: str, layout: "Layout") -> tuple[float, str]:
+    from analyzer.errors import UnusableInput
+    from analyzer.notes import string_named
+
+    seconds, sign, name = text.partition("=")
+    try:
+        at_s = float(seconds)
+    except ValueError as e:
+        raise UnusableInput(f"--pluck {text!r}: {seconds!r} is no number of seconds; write --pluck 34.2=D4.") from e
+    if not sign:
+        raise UnusableInput(f"--pluck {text!r} has no string; write --pluck 34.2=D4.")
+    return at_s, string_named(name, layout)

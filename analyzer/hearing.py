@@ -1,0 +1,205 @@
+"""One recording heard: its plucks, which string each is, and what was measured on each.
+
+Composition of the listening stages only: recording -> plucks -> evidence -> matching -> pitch, decay. What a whole
+harp's strings say together is `pipeline`'s.
+"""
+
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+
+from analyzer import decay, pitch
+from analyzer.bands import PluckBands
+from analyzer.checkup import review_with_plucks
+from analyzer.decay import Decay
+from analyzer.evidence import Evidence, weigh
+from analyzer.load import expected_inharmonicity
+from analyzer.matching import Known, Matching, likely_pitches, match
+from analyzer.pitch import Pitch
+from analyzer.plucks import Pluck, find_plucks
+from analyzer.recording import Recording, RecordingInfo, read_recording
+from analyzer.request import Request
+from analyzer.settings import Settings
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HeardPluck:
+    """One event with everything known of it."""
+
+    pluck: Pluck
+    usable_s: float
+    """From the onset to where it stops being usable."""
+    string: int | None
+    """Index into the layout's strings of the likeliest reading; None for "no string"."""
+    confidence: float
+    also: tuple[tuple[int, float], ...]
+    """(string index, probability) of the others, likeliest first."""
+    slip: bool
+    pitch: Pitch | None
+    other_octave: float
+    """Probability that the pitch is one an octave or more from the one measured."""
+    decay: Decay | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Hearing:
+    """One recording."""
+
+    info: RecordingInfo
+    plucks: tuple[HeardPluck, ...]
+    matching: Matching
+    clock_cents: float
+    """What the reference tone reads against the frequency stated for it; 0 without one."""
+
+
+def hear(path: Path, request: Request, part: int, settings: Settings) -> Hearing:
+    """Read and hear one recording; `part` is its index among the request's recordings."""
+    recording = read_recording(path, settings.recording)
+    sound, rate_hz = recording.samples, recording.rate_hz
+    plucks = find_plucks(sound, rate_hz, settings.plucks)
+    evidence = tuple(weigh(sound, rate_hz, p, settings.evidence) for p in plucks)
+    known = _known(request, part, plucks, settings)
+    matching = match(evidence, request.tuning.targets, known, settings.matching)
+    likeliest = matching.probabilities.argmax(axis=1) if plucks else np.zeros(0, dtype=int)
+    none = len(request.tuning.targets)
+    ends = _usable_ends(plucks, [int(k) != none for k in likeliest], recording, settings)
+    heard = tuple(
+        _measured(recording, request, plucks, k, ends, evidence[k], matching, settings) for k in range(len(plucks))
+    )
+    strings = [p for p in heard if p.string is not None]
+    info = review_with_plucks(
+        recording.info,
+        recording.levels,
+        [p.pluck.onset_s for p in strings],
+        [p.pluck.onset_s + p.usable_s for p in strings],
+        settings.recording,
+    )
+    return Hearing(info=info, plucks=heard, matching=matching, clock_cents=0.0)
+
+
+def _known(request: Request, part: int, plucks: tuple[Pluck, ...], settings: Settings) -> Known:
+    onsets = np.array([p.onset_s for p in plucks])
+
+    def event(at_s: float) -> int | None:
+        if len(onsets) == 0:
+            return None
+        k = int(np.abs(onsets - at_s).argmin())
+        return k if abs(onsets[k] - at_s) < settings.matching.named_within_s else None
+
+    named = {k: string for at_s, string in request.named if part == 0 and (k := event(at_s)) is not None}
+    ignored = {k for at_s in request.ignored if part == 0 and (k := event(at_s)) is not None}
+    return Known(
+        order=request.order,
+        first=request.first if part == 0 else None,
+        last=request.last if part == len(request.recordings) - 1 else None,
+        missing=request.missing,
+        whole=len(request.recordings) == 1,
+        named=named,
+        ignored=frozenset(ignored),
+    )
+
+
+def _usable_ends(
+    plucks: tuple[Pluck, ...], is_string: list[bool], recording: Recording, settings: Settings
+) -> list[float]:
+    """Where each event stops being usable, seconds in the recording.
+
+    At the next string. A knock or a voice in between ends it too where it is about as loud and enough was heard before.
+    """
+    s = settings.plucks
+    ends = []
+    for k, p in enumerate(plucks):
+        end_s = recording.info.duration_s
+        for j in range(k + 1, len(plucks)):
+            later = plucks[j]
+            loud = later.level_db > p.level_db - s.disturbing_db and later.onset_s - p.onset_s > s.enough_s
+            if is_string[j] or loud:
+                end_s = later.onset_s
+                break
+        ends.append(end_s)
+    return ends
+
+
+def _measured(
+    recording: Recording,
+    request: Request,
+    plucks: tuple[Pluck, ...],
+    k: int,
+    ends: list[float],
+    evidence: Evidence,
+    matching: Matching,
+    settings: Settings,
+) -> HeardPluck:
+    row = matching.probabilities[k]
+    none = len(row) - 1
+    best = int(row.argmax())
+    order = [int(i) for i in np.argsort(-row) if i not in (best, none) and row[i] >= settings.matching.listed]
+    pluck, usable_s = plucks[k], ends[k] - plucks[k].onset_s
+    measured: tuple[Pitch | None, float, Decay | None] = (None, 0.0, None)
+    if best != none:
+        before = [p.onset_s for p in plucks[:k]]
+        ring_from_s = (before[-1] - pluck.onset_s + settings.pitch.guard_s) if before else -pluck.onset_s
+        measured = _string_measured(
+            recording,
+            request,
+            pluck,
+            best,
+            usable_s,
+            ring_from_s,
+            evidence,
+            float(matching.deviation_cents[k]),
+            settings,
+        )
+    return HeardPluck(
+        pluck=pluck,
+        usable_s=usable_s,
+        string=None if best == none else best,
+        confidence=float(row[best]),
+        also=tuple((i, float(row[i])) for i in order),
+        slip=bool(matching.slipped[k] > 0.5),
+        pitch=measured[0],
+        other_octave=measured[1],
+        decay=measured[2],
+    )
+
+
+def _string_measured(
+    recording: Recording,
+    request: Request,
+    pluck: Pluck,
+    string: int,
+    usable_s: float,
+    ring_from_s: float,
+    evidence: Evidence,
+    deviation_cents: float,
+    settings: Settings,
+) -> tuple[Pitch | None, float, Decay | None]:
+    target = request.tuning.targets[string]
+    likely = likely_pitches(evidence, target.target_hz, deviation_cents, settings.matching)
+    if not likely:
+        return None, 0.0, None
+    seed_hz = likely[0][0]
+    elsewhere = sum(p for hz, p in likely if abs(np.log2(hz / seed_hz)) > settings.matching.other_octave)
+    span_s = min(usable_s, settings.decay.most_s)
+    bands = PluckBands(
+        recording.samples, recording.rate_hz, pluck.onset_s, span_s, settings.pitch.ring_s + settings.pitch.guard_s
+    )
+    expected = expected_inharmonicity(
+        request.layout.strings[string],
+        seed_hz,
+        raised_semitones=target.raised_semitones,
+        basis=request.layout.basis,
+    )
+    stiffness = (expected[0], float(np.log1p(expected[1]))) if expected else None
+    measured = pitch.measure(bands, seed_hz, span_s, ring_from_s, stiffness, settings.pitch)
+    if measured is None:
+        return None, elsewhere, None
+    at = {p.number: p.frequency_hz for p in measured.partials}
+    b = measured.inharmonicity or (stiffness[0] if stiffness else 0.0)
+    numbers = range(1, settings.decay.partials + 1)
+    law = (measured.pitch_hz * n * float(np.sqrt((1 + b * n**2) / (1 + b))) for n in numbers)
+    partials_hz = tuple(
+        hz for n, f in zip(numbers, law, strict=True) if (hz := at.get(n, f)) < settings.decay.highest_hz
+    )
+    return measured, elsewhere, decay.measure(bands, partials_hz, span_s, settings.decay)

@@ -1,0 +1,217 @@
+"""One harp's recordings in, one Survey out: composition only, reads like the flow.
+
+`hearing` gives each recording's plucks with their strings, pitches and decays; here one pluck is chosen for each
+string, all strings are judged together (`condition`, `doubts`), and the rows of the survey are filled.
+"""
+
+from collections.abc import Callable
+from dataclasses import asdict, dataclass
+from typing import Any
+
+import numpy as np
+
+from analyzer.condition import Condition, Heard, judge
+from analyzer.doubts import WholeHarp, whole_harp
+from analyzer.errors import TooLittleHarp
+from analyzer.hearing import HeardPluck, Hearing, hear
+from analyzer.remarks import contradictions, pluck_reason, string_remarks
+from analyzer.request import Request
+from analyzer.settings import Settings
+from analyzer.survey import SCHEMA, PartialRow, PluckRow, Status, StringRow, Survey, Verdict
+from analyzer.version import VERSION, library_versions
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Chosen:
+    """The pluck that counts for a string, and the others of the same string."""
+
+    part: int
+    heard: HeardPluck
+    others: tuple[HeardPluck, ...]
+
+
+def analyze(request: Request, settings: Settings, tell: Callable[[str], None] = lambda _: None) -> Survey:
+    """Survey one harp. `tell` is told, in words, which step is being taken.
+
+    Raises UnusableInput for a recording that cannot be used and TooLittleHarp where too few strings are in it.
+    """
+    hearings = []
+    for part, path in enumerate(request.recordings):
+        tell(f"listening to {path.name}")
+        hearings.append(hear(path, request, part, settings))
+    chosen = _choose(hearings, len(request.layout.strings), settings)
+    if len(chosen) < settings.survey.least_strings:
+        raise TooLittleHarp(_too_little(hearings, len(chosen), request))
+    tell("judging the strings")
+    judged = _judge(chosen, request, settings)
+    cents = {k: _cents(c, request, k) for k, c in chosen.items()}
+    measured = [k for k in sorted(chosen) if cents[k] is not None]
+    whole = whole_harp(
+        np.array(measured, dtype=float),
+        np.array([cents[k] for k in measured], dtype=float),
+        request.layout,
+        request.tuning,
+        settings.doubts,
+    )
+    strings = tuple(
+        _string_row(k, request, chosen.get(k), judged.get(k), cents.get(k), whole, settings)
+        for k in range(len(request.layout.strings))
+    )
+    orders = [h.matching for h in hearings if h.plucks]
+    return Survey(
+        schema=SCHEMA,
+        program_version=VERSION,
+        title=request.title,
+        date=request.date,
+        made_at=request.made_at,
+        recordings=tuple(h.info for h in hearings),
+        layout=request.layout,
+        tuning=request.tuning,
+        said=request.said,
+        order=orders[0].order,
+        order_confidence=min(m.order_confidence for m in orders),
+        strings=strings,
+        plucks=_pluck_rows(hearings, chosen, request, settings),
+        doubts=whole.doubts if request.tuning.settled_by != "person" else (),
+        remarks=(*whole.remarks, *contradictions(request, hearings, whole)),
+        a4_that_fits_hz=whole.a4_that_fits_hz,
+        clock_u95_cents=settings.survey.clock_u95_cents,
+        settings=_plain(settings),
+        libraries=library_versions(),
+    )
+
+
+def _choose(hearings: list[Hearing], strings: int, settings: Settings) -> dict[int, Chosen]:
+    """The last good pluck of each string, over all recordings; the last of any kind where none is good."""
+    chosen = {}
+    for k in range(strings):
+        mine = [(part, p) for part, h in enumerate(hearings) for p in h.plucks if p.string == k]
+        good = [(part, p) for part, p in mine if p.pitch is not None and p.usable_s >= settings.survey.least_usable_s]
+        if mine:
+            part, pluck = (good or mine)[-1]
+            chosen[k] = Chosen(part=part, heard=pluck, others=tuple(p for _, p in mine if p is not pluck))
+    return chosen
+
+
+def _too_little(hearings: list[Hearing], found: int, request: Request) -> str:
+    events = sum(len(h.plucks) for h in hearings)
+    names = " and ".join(h.info.name for h in hearings)
+    return (
+        f"{names}: only {found} of {len(request.layout.strings)} strings could be made out ({events} sounds in all); "
+        "record again with every string plucked once, from the lowest to the highest, each left to ring, without "
+        "talking in between."
+    )
+
+
+def _cents(chosen: Chosen, request: Request, k: int) -> float | None:
+    if chosen.heard.pitch is None:
+        return None
+    return float(1200 * np.log2(chosen.heard.pitch.pitch_hz / request.tuning.targets[k].target_hz))
+
+
+def _judge(chosen: dict[int, Chosen], request: Request, settings: Settings) -> dict[int, Condition]:
+    places = [k for k in sorted(chosen) if chosen[k].heard.decay is not None]
+    heard = tuple(
+        Heard(place=k, section=request.layout.strings[k].material, decay=decay)
+        for k in places
+        if (decay := chosen[k].heard.decay) is not None
+    )
+    return dict(zip(places, judge(heard, settings.condition), strict=True))
+
+
+def _status(chosen: Chosen | None, settings: Settings) -> Status:
+    if chosen is None:
+        return "not heard"
+    return "heard" if chosen.heard.confidence >= settings.survey.sure else "uncertain"
+
+
+def _verdict(status: Status, condition: Condition | None, doubtful: bool, settings: Settings) -> Verdict:
+    if status != "heard" or condition is None or condition.dull_probability is None:
+        return "cannot judge"
+    if doubtful:
+        return "check by hand"
+    return "dull" if condition.dull_probability >= settings.condition.call_dull else "sound"
+
+
+def _string_row(
+    k: int,
+    request: Request,
+    chosen: Chosen | None,
+    condition: Condition | None,
+    cents: float | None,
+    whole: WholeHarp,
+    settings: Settings,
+) -> StringRow:
+    target = request.tuning.targets[k]
+    status = _status(chosen, settings)
+    heard = chosen.heard if chosen else None
+    pitch = heard.pitch if heard else None
+    decay = heard.decay if heard else None
+    probability = condition.dull_probability if condition and status == "heard" else None
+    doubtful = k in whole.raised or (cents is not None and cents < settings.survey.far_low_cents)
+    return StringRow(
+        string=target.string,
+        note=target.note,
+        target_hz=target.target_hz,
+        status=status,
+        onset_s=heard.pluck.onset_s if heard else None,
+        recording=chosen.part if chosen else None,
+        pitch_hz=pitch.pitch_hz if pitch else None,
+        cents=cents,
+        cents_u95=pitch.cents_u95 if pitch else None,
+        match_confidence=heard.confidence if heard else None,
+        decay_s=decay.decay_s if decay else None,
+        decay_u95_s=decay.decay_u95_s if decay else None,
+        dull=None if probability is None else probability >= settings.condition.call_dull,
+        dull_probability=probability,
+        false_probability=None,
+        verdict=_verdict(status, condition, doubtful, settings),
+        brightness_db=condition.brightness_db if condition else None,
+        expected_decay_s=condition.expected_decay_s if condition else None,
+        inharmonicity=pitch.inharmonicity if pitch else None,
+        partials=_partial_rows(heard),
+        decay_curve_db=decay.curve_db if decay else (),
+        remarks=string_remarks(k, request, chosen, condition, cents, whole, settings),
+    )
+
+
+def _partial_rows(heard: HeardPluck | None) -> tuple[PartialRow, ...]:
+    if heard is None or heard.decay is None or heard.pitch is None:
+        return ()
+    at = {p.number: p.frequency_hz for p in heard.pitch.partials}
+    return tuple(
+        PartialRow(number=p.number, frequency_hz=at.get(p.number, p.frequency_hz), level_db=p.level_db, t60_s=p.t60_s)
+        for p in heard.decay.partials
+    )
+
+
+def _pluck_rows(
+    hearings: list[Hearing], chosen: dict[int, Chosen], request: Request, settings: Settings
+) -> tuple[PluckRow, ...]:
+    counted = {id(c.heard) for c in chosen.values()}
+    names = [t.string for t in request.tuning.targets]
+    return tuple(
+        PluckRow(
+            onset_s=p.pluck.onset_s,
+            end_s=p.pluck.onset_s + p.usable_s,
+            recording=part,
+            string=None if p.string is None else names[p.string],
+            confidence=p.confidence,
+            also_possible=tuple((names[i], chance) for i, chance in p.also),
+            counted=id(p) in counted,
+            reason="" if id(p) in counted else pluck_reason(p, settings),
+            pitch_hz=p.pitch.pitch_hz if p.pitch else None,
+            level_db=p.pluck.level_db,
+        )
+        for part, h in enumerate(hearings)
+        for p in h.plucks
+    )
+
+
+def _plain(settings: Settings) -> dict[str, dict[str, float | int | str | bool]]:
+    """Settings as the survey keeps them: numbers and words; what is a table of numbers as words."""
+
+    def plain(value: Any) -> float | int | str | bool:
+        return value if isinstance(value, float | int | str | bool) else str(value)
+
+    return {section: {n: plain(v) for n, v in values.items()} for section, values in asdict(settings).items()}

@@ -1,0 +1,101 @@
+"""Short plain sentences about single strings and plucks, and about what was said against what was heard."""
+
+from typing import TYPE_CHECKING
+
+from analyzer.condition import Condition
+from analyzer.doubts import WholeHarp
+from analyzer.hearing import HeardPluck, Hearing
+from analyzer.request import Request
+from analyzer.settings import Settings
+
+if TYPE_CHECKING:
+    from analyzer.pipeline import Chosen
+
+
+def pluck_reason(pluck: HeardPluck, settings: Settings) -> str:
+    """Why a pluck does not count, in the table's words."""
+    if pluck.string is None:
+        return "not a string"
+    if pluck.usable_s < settings.survey.least_usable_s or pluck.pitch is None:
+        return "too short"
+    return "slip" if pluck.slip else "repeated"
+
+
+def string_remarks(
+    k: int,
+    request: Request,
+    chosen: "Chosen | None",
+    condition: Condition | None,
+    cents: float | None,
+    whole: WholeHarp,
+    settings: Settings,
+) -> tuple[str, ...]:
+    """What a person should know about this string besides its figures."""
+    if chosen is None:
+        if request.missing and request.tuning.targets[k].string in request.missing:
+            return ("Said to be missing.",)
+        return ("No pluck belongs to it: missing, broken or skipped.",)
+    heard, out = chosen.heard, []
+    names = [t.string for t in request.tuning.targets]
+    if heard.also and heard.confidence < settings.survey.sure:
+        others = " or ".join(f"{names[i]} ({chance:.0%})" for i, chance in heard.also)
+        out.append(f"This pluck may also be {others}; the figures are for {names[k]} ({heard.confidence:.0%}).")
+    if heard.pitch is None:
+        out.append("Too faint or too short to measure its pitch.")
+    elif heard.pitch.inferred:
+        out.append("Its first partial could not be measured; the pitch is inferred from the higher ones.")
+    if cents is not None and cents < settings.survey.far_low_cents:
+        out.append(
+            f"{-cents / 100:.1f} semitones low: slack, an octave low, or the wrong string fitted; check by hand before"
+            " turning."
+        )
+    if heard.other_octave > settings.survey.octave_doubt:
+        out.append(f"Its octave is not certain ({heard.other_octave:.0%} for another one).")
+    if k in whole.raised:
+        out.append("About a semitone above its neighbours: is its lever engaged, or a disc that does not release?")
+    if condition and condition.departure is not None and condition.dull_probability is not None:
+        if condition.dull_probability >= settings.condition.call_dull:
+            out.append(
+                f"Dies away {_times(condition)} as fast as its neighbours lead one to expect:"
+                f" dull ({condition.dull_probability:.0%})."
+            )
+    elif condition:
+        out.append(f"Dullness cannot be judged: {condition.reason}.")
+    out.extend(_repeats(chosen))
+    return tuple(out)
+
+
+def _times(condition: Condition) -> str:
+    import math
+
+    low = math.exp((condition.departure or 0.0) - (condition.departure_u95 or 0.0))
+    high = math.exp((condition.departure or 0.0) + (condition.departure_u95 or 0.0))
+    return f"{math.exp(condition.departure or 0.0):.1f} times ({low:.1f} to {high:.1f})"
+
+
+def _repeats(chosen: "Chosen") -> tuple[str, ...]:
+    import math
+
+    mine = chosen.heard.pitch
+    pitches = [p.pitch.pitch_hz for p in chosen.others if p.pitch is not None]
+    if mine is None or not pitches:
+        return ()
+    spread = max(abs(1200 * math.log2(hz / mine.pitch_hz)) for hz in pitches)
+    return (f"Plucked {len(pitches) + 1} times; the pitches differ by up to {spread:.1f} cents.",)
+
+
+def contradictions(request: Request, hearings: list[Hearing], whole: WholeHarp) -> tuple[str, ...]:
+    """Where the sound disagrees with what was said, and what else holds for the whole harp."""
+    out = []
+    for h in hearings:
+        for at_s, string in request.named:
+            if not any(abs(p.pluck.onset_s - at_s) < 0.25 for p in h.plucks) and h is hearings[0]:
+                out.append(f"You named the pluck at {at_s:.1f} s {string}, but no sound begins there.")
+    if request.missing:
+        names = [t.string for t in request.tuning.targets]
+        heard = {names[p.string] for h in hearings for p in h.plucks if p.string is not None}
+        for string in sorted(request.missing & heard):
+            out.append(f"{string} was said to be missing, but a pluck is best explained by it.")
+    if whole.doubts and request.tuning.settled_by == "person":
+        out.append("You stated the tuning, yet: " + " ".join(d.sentence for d in whole.doubts))
+    return tuple(out)
