@@ -44,14 +44,14 @@ def whole_harp(places: Vector, cents: Vector, layout: Layout, tuning: Tuning, se
         return WholeHarp(doubts=(), a4_that_fits_hz=None, remarks=(), raised=())
     places, cents = places[near], cents[near]
     middle = float(np.median(cents))
-    scatter = _scatter(places, cents)
+    spread = float(1.4826 * np.median(np.abs(cents - middle)))
     doubts, remarks = [], []
-    if (rival := _other_key(places, cents, scatter, layout, tuning, s)) is not None:
+    if (rival := _other_key(places, cents, layout, tuning, s)) is not None:
         doubts.append(rival)
-    elif (even := _even_semitones(middle, scatter, tuning, s)) is not None:
+    elif (even := _even_semitones(middle, spread, tuning, s)) is not None:
         doubts.append(even)
     fits_hz = tuning.a4_hz * 2 ** (middle / 1200)
-    if scatter < s.even_cents and abs(middle) > s.in_tune_cents and not doubts:
+    if spread < s.even_cents and abs(middle) > s.in_tune_cents and not doubts:
         remarks.append(
             f"All strings are off by about the same amount ({middle:+.0f} cents): the harp is in tune with itself at"
             f" A4 = {fits_hz:.1f} Hz. Whether that is its pitch or slackness the recording cannot tell."
@@ -69,19 +69,12 @@ def _smooth(places: Vector, cents: Vector) -> Vector:
     return np.array([np.median(cents[np.abs(places - p) <= 4]) for p in places])
 
 
-def _scatter(places: Vector, cents: Vector) -> float:
-    """Robust scatter about the common deviation, cents."""
-    return float(1.4826 * np.median(np.abs(cents - _smooth(places, cents))))
-
-
 def _misfit(places: Vector, cents: Vector, cap_cents: float) -> float:
     """Mean square about the common deviation, single far strings capped."""
     return float(np.mean(np.minimum((cents - _smooth(places, cents)) ** 2, cap_cents**2)))
 
 
-def _other_key(
-    places: Vector, cents: Vector, scatter: float, layout: Layout, tuning: Tuning, s: DoubtSettings
-) -> Doubt | None:
+def _other_key(places: Vector, cents: Vector, layout: Layout, tuning: Tuning, s: DoubtSettings) -> Doubt | None:
     stated = np.log2([t.target_hz for t in tuning.targets])
     own = _misfit(places, cents, s.cap_cents)
     best: tuple[float, str, int] | None = None
