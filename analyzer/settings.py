@@ -178,9 +178,10 @@ class PluckSettings:
     lag_last: int = 6
     """The rise is taken against 3 to 6 frames before (35 to 70 ms): longer than a beat's dip in one frame, shorter than
     the fastest plucking."""
-    least_rise_db: float = 0.9
+    least_rise_db: float = 0.4
     """Least mean rise over all bands. Noise alone stays below 0.1; the softest plucks of the recordings at hand reach
-    1.7. What passes wrongly is refused later as no string, what is refused here is lost: hence low."""
+    1.7, a synthetic one 24 dB softer than a ringing bass wire 0.41. What passes wrongly is refused later as no string,
+    what is refused here is lost: hence low."""
     apart_s: float = 0.16
     """Events closer than this are one: the touch of the finger and the release lie 20 to 150 ms apart; the fastest
     plucking that is still one string after another is some 0.25 s."""
@@ -298,10 +299,27 @@ class EvidenceSettings:
     harmonic_scale: float = 0.12
     harmonic_limits: tuple[float, float] = (-4.0, 1.5)
     """Strings score 0.9 to 1.7, knocks under 0.7 (measured); a voice scores like a string."""
-    steady_bins: float = 1.0
-    steady_scale: float = 0.4
-    steady_limits: tuple[float, float] = (-3.0, 1.0)
-    """Partials of a string stay within half a resolution width, a voice and a knock move by more."""
+    drift_peaks: int = 6
+    drift_reach_bins: float = 1.5
+    drift_bins: float = 0.1
+    drift_cents: float = 8.0
+    """A steady tone's peak is placed within a tenth of a resolution width, and a string glides by a few cents."""
+    steady_drift: float = 1.0
+    steady_scale: float = 0.3
+    steady_limits: tuple[float, float] = (-4.0, 1.0)
+    """97 of 100 plucks move less than 0.8 times what is allowed, most syllables more (measured)."""
+    clear_log_odds: float = 2.0
+    clear_events: int = 5
+    """With fewer clear plucks than this there is nothing to compare with."""
+    crowd_share: float = 0.4
+    crowd_scale: float = 0.3
+    crowd_limit: float = 3.0
+    """Events closer than 0.4 of the usual distance between plucks are more likely syllables or knocks: up to 20 to 1,
+    less than what a clear pluck has in its favour."""
+    weak_share: float = 0.25
+    weak_scale: float = 0.4
+    weak_limit: float = 2.5
+    """So are events that raise less than a quarter of the bands' usual rise; soft plucks do too, hence the limit."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -388,7 +406,7 @@ class MatchSettings:
     slip_reach: int = 2
     slip_new: float = 0.3
     """Share of slips to a string that had been missed."""
-    nothing: float = 0.04
+    nothing: float = 0.06
     """Probability that an event is no string."""
     softer_db: float = 11.0
     softer_scale_db: float = 2.0
@@ -403,8 +421,8 @@ class MatchSettings:
     """Other readings are listed from this probability on (part of the tables' contract)."""
     other_octave: float = 0.5
     """Half an octave (in octaves) away from the measured pitch is another reading of it."""
-    odds_worth: float = 0.8
-    """Weight of the evidence for "no string": its hints are not wholly independent."""
+    odds_worth: float = 1.0
+    """Weight of the evidence for "no string"."""
     anywhere: float = 0.02
     """Probability that a recording of a whole harp begins or ends at any string."""
     tuned_share: float = 0.4
@@ -629,10 +647,21 @@ class DecaySettings:
     curve_step_s: float = 0.05
     most_s: float = 10.0
     """Longest stretch looked at: the deepest wires have fallen 25 dB by then."""
+    partial_from_db: float = -1.0
+    partial_to_db: float = -20.0
+    """A partial's own decay: the first 20 dB of its curve, early enough to stand clear of the noise and of the room."""
+    partial_least_db: float = 3.0
+    """A curve over less says nothing of its slope."""
+    partial_doubt_db: float = 1.0
+    """What the noise and the guess about the tail leave open at the curve's end."""
+    partial_bend_doubt: float = 0.25
+    """Share of the bend between the curve's halves that counts as doubt: beats and double decays bend it."""
+    unknown_bend: float = 0.5
     early_db: float = 20.0
-    """A partial's own decay is taken over its first 20 dB."""
     after_sound_ratio: float = 1.6
-    """An after-sound is noted where it falls this much more slowly than the beginning."""
+    """An after-sound is noted where what follows the first 20 dB falls this much more slowly …"""
+    after_sound_values: int = 20
+    """… over at least 0.2 s."""
     least_log_deviation: float = 0.03
 
 
@@ -712,11 +741,18 @@ class SettlingSettings:
     """A harp has settled when every string stays this near for `stay_days`; our judgement: half of the 10 cents that
     most amateurs notice (Hill & Summers, JASA 121 (2007) 2376)."""
     stay_days: float = 7.0
+    brought_up_cents: float = 30.0
+    """A rise of half the strings by more than this puts new tension on the harp, and creep starts anew; our judgement.
+    """
     log_days: tuple[float, float, int] = (0.05, 30.0, 12)
     """Time constants tried for the logarithmic law: least, most, how many. No published constant was found; strings
     are said to need from hours (nylon) to weeks."""
     exponential_days: tuple[float, float, int] = (0.5, 60.0, 14)
     """The same for the exponential law."""
+    finer_n: int = 5
+    """Where the weight lies, each of these is replaced by so many …"""
+    finer_weight: float = 0.002
+    """… if it carries at least this much of it."""
     spread_cents: tuple[float, ...] = (0.15, 0.5, 1.0, 2.0, 4.0, 8.0, 16.0)
     """How far strings of one harp differ in their whole drift, standard deviations tried."""
     scatter_cents: tuple[float, ...] = (0.2, 0.5, 1.0, 2.0, 4.0)
@@ -894,9 +930,9 @@ class PlanSettings:
     """Both limits of a string that stands close to breaking at pitch."""
     apart_cents: float = 150.0
     """Neighbours get no further apart than this, or than they were: one turn."""
-    in_tune_cents: float = 2.0
-    """A string this near is left alone: ± 2 is fine tuning, ± 5 acceptable (judgement, from the ± 3 cents that pass a
-    tuner's examination at A4)."""
+    in_tune_cents: float = 2.5
+    """A string this near is left alone: between ± 2, fine tuning, and the ± 3 cents that just pass a
+    tuner's examination at A4."""
     touch_cents: float = 1.0
     """Where a pass is known to pull others down, strings further off than this are set right in it too: half of what is
     left alone, or they would call for a pass of their own."""
@@ -909,9 +945,11 @@ class PlanSettings:
     """A new string is brought level with the middle one of this many to either side: one of them may be far off."""
     install_alone_cents: float = -200.0
     """Where a new string has no neighbour to be brought level with: as far as a restringing guide goes first."""
+    first_checkpoint_passes: int = 1
+    """Record again after the first pass where it is unknown how the harp gives way: that pass measures it."""
     checkpoint_passes: int = 2
-    """Record again after this many passes: what the harp gives way is unknown until measured, and falls of a third of
-    each correction (a piano technicians' list, 2006) make a table of three passes wrong by one."""
+    """Later, record again after this many: with falls of up to a third of each correction (a piano technicians' list,
+    2006), a table of three passes is wrong by one."""
     passes_limit_n: int = 80
     """A plan longer than this is none; −1200 cents gently on a wire take about 35."""
     doubt_confidence: float = 0.95

@@ -1,0 +1,326 @@
+"""Before and after: what changed between surveys of one harp, string by string, and what cannot be shown.
+
+Task: surveys in the order of time -> one `Pair` for each two that follow one another, with a row for every string.
+
+Conventions: the change of a string's pitch is the interval between its two measured pitches, in cents, a rise positive,
+whatever either was to be tuned to; `before_cents` and `after_cents` are each against the target of its own survey.
+Intervals are half-widths of 95 %. A change counts as one when it is larger than the joint interval of both
+measurements: the two pitches', the two recorders' clocks', and what a second pluck of the same string may read
+differently. Everything else is "no change that can be shown", which does not say that nothing changed.
+
+Where a survey is not sure which pluck was a string's, the interval reaches over every pluck that it may have been, and
+no change is claimed. Decay and brightness are compared by `likeness`.
+"""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from analyzer.likeness import Likeness, Own, own_changes
+from analyzer.load import harp_load
+from analyzer.notes import cents
+from analyzer.settings import ChangeSettings
+from analyzer.survey import Status, StringRow, Survey, Verdict
+
+Effect = Literal["better", "worse", "no change that can be shown", "changed", "new", "gone", "cannot be said"]
+
+NO_CHANGE: Effect = "no change that can be shown"
+_DEFAULTS = ChangeSettings()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StringChange:
+    """One string in two surveys."""
+
+    string: str
+    note: str
+    """What it is to be tuned to in the later survey."""
+    before_status: Status
+    after_status: Status
+    before_cents: float | None
+    after_cents: float | None
+    change_cents: float | None
+    """Of the pitch itself, after minus before; None unless measured in both."""
+    change_u95: float | None
+    """Half-width of its 95 % interval, cents."""
+    changed: bool | None
+    """Whether a change is shown; None where it cannot be said."""
+    before_decay_s: float | None
+    after_decay_s: float | None
+    decay_ratio: float | None
+    """After over before, with what all strings have in common taken out; None where that is not possible."""
+    decay_ratio_u95: float | None
+    """Its 95 % interval reaches from ratio/this to ratio·this."""
+    brightness_change_db: float | None
+    """After minus before, likewise."""
+    brightness_u95_db: float | None
+    before_dull: bool | None
+    after_dull: bool | None
+    before_verdict: Verdict
+    after_verdict: Verdict
+    before_load_share: float | None
+    """Tension as a share of that at its note, 2^(cents/600)."""
+    after_load_share: float | None
+    new_string: Literal["stated", "possible", ""]
+    """`possible`: not heard before and heard now, which may also be because it was skipped."""
+    perhaps_replaced: bool
+    """Heard in both, and sounding like another string in at least two ways."""
+    effect: Effect
+    remarks: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pair:
+    """Two surveys that follow one another."""
+
+    before: int
+    """Index of the earlier one in the order of time."""
+    after: int
+    before_date: str
+    after_date: str
+    strings: tuple[StringChange, ...]
+    """Lowest first."""
+    before_load_share: float
+    after_load_share: float
+    """The harp's load as a share of that in tune; a string not heard counts as none."""
+    common_decay_ratio: float | None
+    """What recordings (or all strings alike) make of decay; None where too few strings were in both."""
+    common_brightness_db: float | None
+    remarks: tuple[str, ...]
+
+
+def compare(
+    surveys: Sequence[Survey], *, new: frozenset[str] = frozenset(), settings: ChangeSettings = _DEFAULTS
+) -> tuple[Pair, ...]:
+    """Each two surveys that follow one another, in the order given (`lineup.in_order` makes it that of time).
+
+    `new`: strings said to be new. One counts in the pair in which it was first heard again, else in the last.
+    """
+    pairs = list(zip(range(len(surveys)), range(1, len(surveys)), strict=False))
+    fitted: dict[str, int] = {}
+    for string in new:
+        appears = [b for a, b in pairs if not _heard(surveys[a], string) and _heard(surveys[b], string)]
+        fitted[string] = appears[-1] if appears else len(surveys) - 1
+    return tuple(
+        _pair(surveys, a, b, frozenset(s for s, place in fitted.items() if place == b), settings) for a, b in pairs
+    )
+
+
+def _heard(survey: Survey, string: str) -> bool:
+    return any(row.string == string and row.status != "not heard" for row in survey.strings)
+
+
+def _pair(surveys: Sequence[Survey], a: int, b: int, new: frozenset[str], settings: ChangeSettings) -> Pair:
+    before, after = surveys[a], surveys[b]
+    rows = list(zip(before.strings, after.strings, strict=True))
+    decay = _decay_likeness(rows, new, settings)
+    bright = _brightness_likeness(rows, new, settings)
+    loads = [
+        harp_load(s.layout, s.tuning.targets, {row.string: row.cents for row in s.strings}) for s in (before, after)
+    ]
+    shares = [{row.string: row.share for row in load.strings} for load in loads]
+    strings = []
+    for i, (old, now) in enumerate(rows):
+        change, u95 = _pitch_change(before, after, old, now, settings)
+        sure = old.status == now.status == "heard"
+        changed = abs(change) > u95 if change is not None and u95 is not None and sure else None
+        kind = _new(old, now, stated=old.string in new)
+        replaced = not kind and _replaced(old, now, change, decay.own[i], settings)
+        strings.append(
+            StringChange(
+                string=now.string,
+                note=now.note,
+                before_status=old.status,
+                after_status=now.status,
+                before_cents=old.cents,
+                after_cents=now.cents,
+                change_cents=change,
+                change_u95=u95,
+                changed=changed,
+                before_decay_s=old.decay_s,
+                after_decay_s=now.decay_s,
+                decay_ratio=_exp(decay.own[i], "value"),
+                decay_ratio_u95=_exp(decay.own[i], "u95"),
+                brightness_change_db=None if (own := bright.own[i]) is None else own.value,
+                brightness_u95_db=None if own is None else own.u95,
+                before_dull=old.dull,
+                after_dull=now.dull,
+                before_verdict=old.verdict,
+                after_verdict=now.verdict,
+                before_load_share=shares[0][old.string],
+                after_load_share=shares[1][now.string],
+                new_string=kind,
+                perhaps_replaced=replaced,
+                effect=_effect(old, now, kind, changed, u95, decay.own[i], settings),
+                remarks=_remarks(old, now, kind, replaced, change, decay.own[i], bright.own[i], settings),
+            )
+        )
+    return Pair(
+        before=a,
+        after=b,
+        before_date=before.date,
+        after_date=after.date,
+        strings=tuple(strings),
+        before_load_share=loads[0].whole.share,
+        after_load_share=loads[1].whole.share,
+        common_decay_ratio=None if decay.common is None else math.exp(decay.common),
+        common_brightness_db=bright.common,
+        remarks=_pair_remarks(decay, settings),
+    )
+
+
+def _exp(own: Own | None, name: Literal["value", "u95"]) -> float | None:
+    return None if own is None else math.exp(getattr(own, name))
+
+
+def _pitch_change(
+    before: Survey, after: Survey, old: StringRow, now: StringRow, settings: ChangeSettings
+) -> tuple[float | None, float | None]:
+    """The change and its half-width; (None, None) unless both pitches and their intervals are known."""
+    if old.pitch_hz is None or now.pitch_hz is None or old.cents_u95 is None or now.cents_u95 is None:
+        return None, None
+    change = cents(now.pitch_hz, old.pitch_hz)
+    u95 = math.hypot(
+        old.cents_u95, now.cents_u95, before.clock_u95_cents, after.clock_u95_cents, settings.repluck_cents
+    )
+    u95 += _other_readings_cents(before, old, settings) + _other_readings_cents(after, now, settings)
+    return change, u95
+
+
+def _other_readings_cents(survey: Survey, row: StringRow, settings: ChangeSettings) -> float:
+    """How far the pitch of an uncertain string would move with another reading of its survey, at most."""
+    if row.status != "uncertain" or row.pitch_hz is None:
+        return 0.0
+    others = [
+        pluck.pitch_hz
+        for pluck in survey.plucks
+        if pluck.pitch_hz is not None
+        and any(name == row.string and p >= settings.alternative_share for name, p in pluck.also_possible)
+    ]
+    return max((abs(cents(hz, row.pitch_hz)) for hz in others), default=0.0)
+
+
+def _decay_likeness(
+    rows: Sequence[tuple[StringRow, StringRow]], new: frozenset[str], settings: ChangeSettings
+) -> Likeness:
+    """Of the logarithm of the decay time."""
+    differences: list[float | None] = []
+    u95 = []
+    for old, now in rows:
+        known = old.status == now.status == "heard" and old.string not in new and old.decay_s and now.decay_s
+        differences.append(math.log(now.decay_s / old.decay_s) if known and old.decay_s and now.decay_s else None)
+        relative = [(r.decay_u95_s or 0.0) / r.decay_s for r in (old, now) if r.decay_s]
+        u95.append(math.hypot(*relative, math.log(settings.least_decay_ratio)))
+    return own_changes(differences, u95, least_n=settings.least_common_n, coverage=settings.coverage)
+
+
+def _brightness_likeness(
+    rows: Sequence[tuple[StringRow, StringRow]], new: frozenset[str], settings: ChangeSettings
+) -> Likeness:
+    differences = [
+        now.brightness_db - old.brightness_db
+        if old.status == now.status == "heard"
+        and old.string not in new
+        and old.brightness_db is not None
+        and now.brightness_db is not None
+        else None
+        for old, now in rows
+    ]
+    u95 = [settings.least_brightness_db] * len(rows)
+    return own_changes(differences, u95, least_n=settings.least_common_n, coverage=settings.coverage)
+
+
+def _new(old: StringRow, now: StringRow, *, stated: bool) -> Literal["stated", "possible", ""]:
+    if stated:
+        return "stated"
+    return "possible" if old.status == "not heard" and now.status == "heard" else ""
+
+
+def _replaced(
+    old: StringRow, now: StringRow, change: float | None, decay: Own | None, settings: ChangeSettings
+) -> bool:
+    """Whether pitch, damping and stiffness say together that it is another string."""
+    if not old.status == now.status == "heard":
+        return False
+    far = change is not None and abs(change) > settings.far_cents
+    rings = decay is not None and decay.value > max(decay.u95, math.log(settings.damping_ratio))
+    stiff = False
+    if old.inharmonicity and now.inharmonicity and old.inharmonicity > 0 and now.inharmonicity > 0:
+        stiff = abs(math.log(now.inharmonicity / old.inharmonicity)) > math.log(settings.stiffness_ratio)
+    return far + rings + stiff >= 2 or (rings and old.dull is True and now.dull is False)
+
+
+def _effect(
+    old: StringRow,
+    now: StringRow,
+    kind: str,
+    changed: bool | None,
+    u95: float | None,
+    decay: Own | None,
+    settings: ChangeSettings,
+) -> Effect:
+    """One word for what became of a string: of its distance from its note, and of its condition."""
+    if kind:
+        return "new"
+    if now.status == "not heard" and old.status != "not heard":
+        return "gone"
+    if not old.status == now.status == "heard":
+        return "cannot be said"
+    steps = []
+    if changed and old.cents is not None and now.cents is not None and u95 is not None:
+        nearer = abs(old.cents) - abs(now.cents)
+        steps.append(0 if abs(nearer) <= u95 else math.copysign(1, nearer))
+    if decay is not None and abs(decay.value) > decay.u95 and old.dull is not None and now.dull is not None:
+        steps.append(int(old.dull) - int(now.dull))
+    if changed is None and not steps:
+        return "cannot be said"
+    better, worse = any(s > 0 for s in steps), any(s < 0 for s in steps)
+    if better != worse:
+        return "better" if better else "worse"
+    return "changed" if better or changed else NO_CHANGE
+
+
+def _remarks(
+    old: StringRow,
+    now: StringRow,
+    kind: str,
+    replaced: bool,
+    change: float | None,
+    decay: Own | None,
+    bright: Own | None,
+    settings: ChangeSettings,
+) -> tuple[str, ...]:
+    """Short sentences."""
+    said = []
+    if kind == "possible":
+        said.append("Not heard before and heard now: perhaps a new string, or it was only skipped before.")
+    if kind == "stated":
+        said.append("Said to be new: its condition is not compared with the old string's.")
+    if now.status == "not heard" and old.status != "not heard":
+        said.append("Heard before and not heard now: broken, taken off or skipped; cause not determined.")
+    if "uncertain" in (old.status, now.status):
+        said.append("Which pluck was this string's is not sure, so no change is claimed.")
+    if replaced:
+        said.append("Sounds like another string than before: perhaps replaced or cleaned.")
+    if change is not None and abs(change) > settings.far_cents and not kind:
+        said.append(f"Moved by {abs(change):.0f} cents: much more than a retuning.")
+    if decay is not None and abs(decay.value) > decay.u95:
+        ratio = math.exp(abs(decay.value))
+        said.append(
+            f"Rings {ratio:.1f} times as {'long' if decay.value > 0 else 'short'} as before, beside the others."
+        )
+    if bright is not None and abs(bright.value) > bright.u95:
+        said.append(f"{'Brighter' if bright.value > 0 else 'Less bright'} than before, beside the others.")
+    if old.dull is False and now.dull is True and not kind:
+        said.append("Dull now and not before: ordinary wear, unless something happened to it.")
+    return tuple(said)
+
+
+def _pair_remarks(decay: Likeness, settings: ChangeSettings) -> tuple[str, ...]:
+    if decay.common is None:
+        return (
+            f"Decay times were measured in both surveys on {decay.strings_n} strings only; it takes"
+            f" {settings.least_common_n} to tell the strings from the phone and the room, so they are not compared.",
+        )
+    return ()

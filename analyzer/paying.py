@@ -1,0 +1,159 @@
+"""For whoever pays: may it be played, how much work is it, what does it cost, and is it wear or damage.
+
+Task: one survey (and, for an instrument that was lent, the comparison of issue and return) -> a first line and figures.
+
+Conventions: hours of work without travel; money in the owner's own currency and only from the owner's own rates;
+nothing is priced by us. All of it is from sound alone: cracks, joints and the soundboard have to be looked at.
+
+Known limits: times a string are our judgement and stand in the settings. A recording does not show why a string is
+gone; "cause not determined" is then the answer.
+"""
+
+import math
+import statistics
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from analyzer.changes import Pair
+from analyzer.settings import PayingSettings
+from analyzer.survey import Survey
+
+Playable = Literal["playable now", "playable with limits", "do not play"]
+Cause = Literal["ordinary wear", "settling and weather", "cause not determined"]
+
+_DEFAULTS = PayingSettings()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rates:
+    """The owner's own prices; None where not given."""
+
+    labour_per_hour: float | None = None
+    per_visit: float | None = None
+    per_string: float | None = None
+    """What a string costs on average."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Paying:
+    """What the payer is told of one survey."""
+
+    playable: Playable
+    why: tuple[str, ...]
+    """Short reasons, the gravest first."""
+    visits_n: int
+    hours: float
+    """Rounded up to a quarter."""
+    strings_n: int
+    """To be bought if all that is missing, false or dull is replaced."""
+    cost: float | None
+    """Labour, visits and strings; None unless the rates it takes are given."""
+    basis: tuple[str, ...]
+    """How the figures come about, and what they leave out."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Found:
+    """One thing that differs between issue and return."""
+
+    string: str
+    what: str
+    cause: Cause
+
+
+def for_payer(survey: Survey, rates: Rates, settings: PayingSettings = _DEFAULTS) -> Paying:
+    """What to tell whoever pays."""
+    off = [row.cents for row in survey.strings if row.cents is not None]
+    typical = statistics.median(abs(c) for c in off) if off else None
+    missing = [row.string for row in survey.strings if row.status == "not heard"]
+    worn = [row.string for row in survey.strings if row.verdict in ("dull", "false") and row.status == "heard"]
+    tight = [r.string for r in survey.strings if r.cents is not None and r.cents >= settings.unplayable_cents]
+    playable, why = _playable(survey, typical, missing, worn, tight, settings)
+    strings_n = len(missing) + len(worn)
+    visits_n = max(1, math.ceil((typical or 0.0) / settings.cents_per_visit)) if typical is not None else 1
+    if typical is not None and typical <= settings.playable_cents and not strings_n:
+        visits_n = 1
+    elif strings_n:
+        visits_n += 1  # new strings stretch: once more to tune them
+    minutes = visits_n * (settings.minutes_per_visit + len(survey.strings) * settings.minutes_per_string)
+    hours = math.ceil((minutes + strings_n * settings.minutes_per_new_string) / 15) / 4
+    return Paying(
+        playable=playable,
+        why=tuple(why),
+        visits_n=visits_n,
+        hours=hours,
+        strings_n=strings_n,
+        cost=_cost(hours, visits_n, strings_n, rates),
+        basis=(
+            f"{settings.minutes_per_string:g} minutes a string and tuning, {settings.minutes_per_new_string:g} a new"
+            f" string, {settings.minutes_per_visit:g} a visit besides; travel is not in it (our judgement; a"
+            " technician's own estimate goes before it).",
+            "Strings counted: those not heard, and those that sound dull or false. Whether one is really missing, and"
+            " what else the harp needs, has to be looked at.",
+        ),
+    )
+
+
+def _playable(
+    survey: Survey,
+    typical: float | None,
+    missing: Sequence[str],
+    worn: Sequence[str],
+    tight: Sequence[str],
+    settings: PayingSettings,
+) -> tuple[Playable, list[str]]:
+    grave, limits = [], []
+    if tight:
+        grave.append(f"{_some(tight)} stand{'s' if len(tight) == 1 else ''} far above the note and may break.")
+    if typical is not None and typical > settings.slack_cents:
+        grave.append("It stands slack; have it looked over before it is brought up or played.")
+    if typical is None:
+        grave.append("No string could be measured.")
+    if survey.doubts:
+        limits.append("The recording can be read in more than one way; see the survey.")
+    if typical is not None and settings.playable_cents < typical <= settings.slack_cents:
+        limits.append("It needs tuning.")
+    if missing:
+        limits.append(f"{_some(missing)} {'was' if len(missing) == 1 else 'were'} not heard.")
+    if worn:
+        limits.append(f"{_some(worn)} sound{'s' if len(worn) == 1 else ''} dull or false.")
+    if grave:
+        return "do not play", [*grave, *limits]
+    return ("playable with limits", limits) if limits else ("playable now", [])
+
+
+def _some(strings: Sequence[str]) -> str:
+    shown = list(strings) if len(strings) <= 4 else [*strings[:3], f"{len(strings) - 3} more"]
+    return shown[0] if len(shown) == 1 else f"{', '.join(shown[:-1])} and {shown[-1]}"
+
+
+def _cost(hours: float, visits_n: int, strings_n: int, rates: Rates) -> float | None:
+    if rates.labour_per_hour is None or (strings_n and rates.per_string is None):
+        return None
+    total = hours * rates.labour_per_hour + visits_n * (rates.per_visit or 0.0) + strings_n * (rates.per_string or 0.0)
+    return round(total, 2)
+
+
+def issue_and_return(pair: Pair) -> tuple[Found, ...]:
+    """What differs between issue and return, wear apart from damage as far as sound can tell."""
+    found = []
+    for row in pair.strings:
+        if row.effect == "gone":
+            found.append(Found(string=row.string, what="not heard any more", cause="cause not determined"))
+        if row.before_dull is False and row.after_dull is True and not row.new_string:
+            found.append(Found(string=row.string, what="dull now", cause="ordinary wear"))
+        if row.before_verdict == "sound" and row.after_verdict == "false" and not row.new_string:
+            found.append(Found(string=row.string, what="false now", cause="cause not determined"))
+        if row.new_string == "stated":
+            found.append(Found(string=row.string, what="replaced meanwhile", cause="cause not determined"))
+        if row.changed and row.change_cents is not None and row.effect in ("worse", "changed") and not row.new_string:
+            flat = row.change_cents < 0
+            found.append(
+                Found(
+                    string=row.string,
+                    what=f"{abs(row.change_cents):.0f} cents {'lower' if flat else 'higher'}",
+                    cause="settling and weather" if flat else "cause not determined",
+                )
+            )
+    return tuple(found)

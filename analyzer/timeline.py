@@ -1,0 +1,211 @@
+"""One harp over time: surveys to readings, how it settles, what weather does to it, how often to tune it.
+
+Conventions as in `settling`; a survey's humidity (relative, %) and temperature (°C) are what the person noted with it,
+under `humidity` and `temperature` in what was said.
+
+Weather: what all strings share at each survey is regressed on what was noted (ordinary least squares, interval by
+Student's t), from `climate_surveys_n` surveys on. Cents per degree or per cent of humidity were found nowhere
+published for harps, so nothing is assumed beforehand.
+"""
+
+import datetime
+import statistics
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from analyzer.lineup import day_of
+from analyzer.notes import cents
+from analyzer.settings import SettlingSettings
+from analyzer.settling import Readings, Settling, fit
+from analyzer.survey import Survey
+
+_DEFAULTS = SettlingSettings()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Weather:
+    """What one noted figure does to the whole harp."""
+
+    name: str
+    """`humidity` or `temperature`."""
+    values: tuple[float | None, ...]
+    """At each survey, %, °C."""
+    cents_per_unit: float | None
+    """Per % or per °C; None with too few surveys, or where it hardly varied."""
+    u95: float | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Course:
+    """How one harp went on."""
+
+    first: int
+    """Index of the survey that the days count from: the first after the harp was brought up."""
+    first_date: str
+    settling: Settling | None
+    settled_date: str
+    """ISO day; empty where none can be named."""
+    slipping: tuple[str, ...]
+    """Strings that keep falling."""
+    tune_every_days: float | None
+    """Until the next tuning; None where only common practice is known."""
+    weather: tuple[Weather, ...]
+    sentences: tuple[str, ...]
+    """All of it in plain words."""
+
+
+def course(
+    surveys: Sequence[Survey], retuned: Sequence[datetime.date] = (), settings: SettlingSettings = _DEFAULTS
+) -> Course | None:
+    """The course of a harp over its surveys in order of time; None where there are too few or they are not dated."""
+    if len(surveys) < settings.least_surveys_n or not all(s.date for s in surveys):
+        return None
+    first = _brought_up(surveys, settings)
+    used = surveys[first:]
+    days = [day_of(s) for s in used]
+    weather_names = ("humidity", "temperature")
+    if len(used) < settings.least_surveys_n or days[0] == days[-1]:
+        return Course(
+            first=first,
+            first_date=used[0].date,
+            settling=None,
+            settled_date="",
+            slipping=(),
+            tune_every_days=None,
+            weather=tuple(_noted(name, used, None, settings) for name in weather_names),
+            sentences=(
+                f"Since the harp was brought up there are {len(used)} surveys; it takes"
+                f" {settings.least_surveys_n} of different days to see how it settles.",
+                *usual_practice(settings),
+            ),
+        )
+    settling = fit(readings(used, retuned), settings)
+    settled_date = "" if settling.settled_day is None else _date(days[0], settling.settled_day, up=True).isoformat()
+    weather = tuple(_noted(name, used, settling, settings) for name in weather_names)
+    return Course(
+        first=first,
+        first_date=used[0].date,
+        settling=settling,
+        settled_date=settled_date,
+        slipping=tuple(s.string for s in settling.strings if s.slipping),
+        tune_every_days=settling.tune_every_days,
+        weather=weather,
+        sentences=tuple(_sentences(settling, days, weather, settings)),
+    )
+
+
+def readings(surveys: Sequence[Survey], retuned: Sequence[datetime.date] = ()) -> Readings:
+    """The surveys' pitches against the notes of the last one; strings that are `uncertain` are left out."""
+    days = [day_of(s) for s in surveys]
+    targets = [row.target_hz for row in surveys[-1].strings]
+    sure = [[row if row.status == "heard" else None for row in s.strings] for s in surveys]
+    off = [
+        [cents(row.pitch_hz, hz) if row and row.pitch_hz else np.nan for row, hz in zip(rows, targets, strict=True)]
+        for rows in sure
+    ]
+    u95 = [[row.cents_u95 if row and row.cents_u95 else 1.0 for row in rows] for rows in sure]
+    return Readings(
+        strings=tuple(row.string for row in surveys[-1].strings),
+        days=np.array([(day - days[0]).days for day in days], dtype=float),
+        cents=np.array(off, dtype=float).T,
+        u95_cents=np.array(u95, dtype=float).T,
+        common_u95_cents=np.array([s.clock_u95_cents for s in surveys]),
+        retuned_days=tuple(float((day - days[0]).days) for day in retuned),
+    )
+
+
+def usual_practice(settings: SettlingSettings = _DEFAULTS) -> tuple[str, ...]:
+    """How often to tune while there are no data."""
+    days = ", ".join(str(d) for d in settings.usual_days)
+    return (
+        f"Until its own surveys say more: tune {days} days after strings were fitted or raised, then weekly at the"
+        " least; it usually holds after about a fortnight (common practice, no source).",
+    )
+
+
+def _brought_up(surveys: Sequence[Survey], settings: SettlingSettings) -> int:
+    """The survey after the last great rise of the whole harp, from which creep starts anew; else the first."""
+    first = 0
+    for i in range(1, len(surveys)):
+        rises = [
+            cents(now.pitch_hz, old.pitch_hz)
+            for old, now in zip(surveys[i - 1].strings, surveys[i].strings, strict=True)
+            if old.pitch_hz and now.pitch_hz
+        ]
+        if rises and statistics.median(rises) > settings.brought_up_cents:
+            first = i
+    return first
+
+
+def _date(first: datetime.date, days: float, *, up: bool) -> datetime.date:
+    return first + datetime.timedelta(days=int(np.ceil(days) if up else np.floor(days)))
+
+
+def _noted(name: str, surveys: Sequence[Survey], settling: Settling | None, settings: SettlingSettings) -> Weather:
+    values = tuple(_number(s.said.get(name, "")) for s in surveys)
+    known = [i for i, value in enumerate(values) if value is not None]
+    slope, u95 = None, None
+    if settling is not None and len(known) >= settings.climate_surveys_n:
+        from scipy.stats import linregress, t
+
+        x = np.array([values[i] for i in known], dtype=float)
+        if np.ptp(x) > 0:
+            line = linregress(x, np.array([settling.common_cents[i] for i in known]))
+            slope, u95 = float(line.slope), float(line.stderr * t.ppf(0.975, len(known) - 2))
+    return Weather(name=name, values=values, cents_per_unit=slope, u95=u95)
+
+
+def _number(text: str) -> float | None:
+    try:
+        return float(text.strip().rstrip("%°CcF ").replace(",", "."))
+    except ValueError:
+        return None
+
+
+def _sentences(
+    settling: Settling, days: Sequence[datetime.date], weather: Sequence[Weather], settings: SettlingSettings
+) -> list[str]:
+    week, tolerance = settings.stay_days, settings.tolerance_cents
+    said = []
+    if settling.settled_day is None:
+        said.append(f"It is not to be foreseen when every string will stay within {tolerance:g} cents for a week.")
+    else:
+        day = _date(days[0], settling.settled_day, up=True)
+        past = "has settled since" if day <= days[-1] else "is expected to have settled by"
+        low = _date(days[0], settling.settled_day_low or 0.0, up=False)
+        high = settling.settled_day_high
+        to = f"{_date(days[0], high, up=True)}" if high is not None else "much later"
+        said.append(
+            f"The harp {past} {day} (90 %: {low} to {to}): tuned then, every string stays within {tolerance:g} cents"
+            f" for {week:g} days{', those named below excepted' if any(s.slipping for s in settling.strings) else ''}."
+        )
+    for string in (s for s in settling.strings if s.slipping):
+        said.append(
+            f"{string.string} keeps falling by about {abs(string.slip_cents_per_day or 0.0):.1f} cents a day while the"
+            " others settle: a slipping pin, a slipping knot or a failing string; look at it."
+        )
+    if settling.tune_every_days is None:
+        said.append(
+            f"Creep alone would keep it in tune for more than {settings.horizon_days:.0f} days; weather will not."
+        )
+    else:
+        every = max(1.0, settling.tune_every_days)
+        said.append(
+            f"From {days[-1]} on, 95 of 100 strings stay within {tolerance:g} cents for about {every:.0f}"
+            f" day{'' if round(every) == 1 else 's'} by its own drift: tune at that interval, and then as far apart as"
+            " later surveys allow."
+        )
+    said.append(
+        f"Its creep follows a {settling.law} law ({100 * settling.law_probability:.0f} % likely, of the two tried)."
+    )
+    for w in weather:
+        unit = "% of humidity" if w.name == "humidity" else "degree"
+        if w.cents_per_unit is not None and w.u95 is not None:
+            shown = abs(w.cents_per_unit) > w.u95
+            said.append(
+                f"Per {unit} all strings move by {w.cents_per_unit:+.2f} ± {w.u95:.2f} cents"
+                f"{'' if shown else ', which may be nothing'}."
+            )
+    return said
