@@ -1,0 +1,119 @@
+"""A plan as files for scripts and spreadsheets: `plan.csv`, `load.csv`, `buy.csv`, `plan.json`.
+
+Conventions as in `tables`: RFC 4180 through the csv module, UTF-8, LF line ends, a dot for decimals, no thousands
+mark, an empty cell for what is not known; the contract's columns first, in its order. Cents to 0.1, which is finer
+than a pin can be set; frequencies to seven digits; newtons to 0.1.
+"""
+
+import csv
+import io
+from collections.abc import Callable, Iterable, Mapping
+from pathlib import Path
+from typing import Any, TypeVar
+
+import msgspec
+
+from analyzer.errors import UnusableInput
+from analyzer.load import StringLoad
+from analyzer.plan import SCHEMA, Plan
+from analyzer.purchases import Purchase
+from analyzer.tables import FORMULA_STARTS
+from analyzer.worklist import PlanRow
+
+Row = TypeVar("Row")
+
+
+def plan_csv(plan: Plan) -> str:
+    """`plan.csv`: one row for every turn of a pin, in working order."""
+    return _csv(PLAN_COLUMNS, (row for one in plan.passes for row in one))
+
+
+def load_csv(plan: Plan) -> str:
+    """`load.csv`: one row for every string, lowest first."""
+    return _csv(LOAD_COLUMNS, plan.load.strings)
+
+
+def buy_csv(plan: Plan) -> str:
+    """`buy.csv`: one row for every string to order, most urgent first."""
+    return _csv(BUY_COLUMNS, plan.purchases)
+
+
+def plan_json(plan: Plan) -> bytes:
+    """Everything, indented, with a final newline: same plan, same bytes."""
+    return msgspec.json.format(msgspec.json.encode(plan), indent=1) + b"\n"
+
+
+def read_plan(file: Path) -> Plan:
+    """Read `plan.json`. Raises UnusableInput where it is no plan, or of a later version."""
+    try:
+        head = msgspec.json.decode(file.read_bytes(), type=dict)
+        if isinstance(head.get("schema"), int) and head["schema"] > SCHEMA:
+            raise UnusableInput(
+                f"{file}: written by a newer version (schema {head['schema']}, this program reads up to {SCHEMA});"
+                " install the newer harp-string-survey."
+            )
+        return msgspec.convert(head, Plan)
+    except OSError as e:
+        raise UnusableInput(f"{file}: cannot be read ({e.strerror}); give the folder that plan wrote.") from e
+    except (msgspec.MsgspecError, RecursionError) as e:
+        raise UnusableInput(f"{file}: not a plan this program can read ({e}).") from e
+
+
+def _csv(columns: Mapping[str, Callable[[Any], str]], rows: Iterable[Row]) -> str:
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow(columns)
+    writer.writerows([cell(row) for cell in columns.values()] for row in rows)
+    return out.getvalue()
+
+
+def _fixed(value: float | None, decimals_n: int) -> str:
+    return "" if value is None else f"{value:z.{decimals_n}f}"
+
+
+def _text(value: str) -> str:
+    return "'" + value if value.startswith(FORMULA_STARTS) else value
+
+
+PLAN_COLUMNS: dict[str, Callable[[PlanRow], str]] = {
+    "pass": lambda r: str(r.pass_n),
+    "order": lambda r: str(r.order),
+    "string": lambda r: r.string,
+    "from_cents": lambda r: _fixed(r.from_cents, 1),
+    "to_cents": lambda r: _fixed(r.to_cents, 1),
+    "to_hz": lambda r: f"{r.to_hz:.7g}",
+    "tension_n_before": lambda r: _fixed(r.tension_n_before, 1),
+    "tension_n_after": lambda r: _fixed(r.tension_n_after, 1),
+    "remark": lambda r: _text(r.remark),
+    "kind": lambda r: r.kind,
+    "note": lambda r: r.note,
+}
+"""Column -> its cell; from `kind` on, additions to the contract."""
+
+LOAD_COLUMNS: dict[str, Callable[[StringLoad], str]] = {
+    "string": lambda r: r.string,
+    "tension_n": lambda r: _fixed(r.tension_n, 1),
+    "full_tension_n": lambda r: _fixed(r.full_tension_n, 1),
+    "share": lambda r: _fixed(r.share, 4),
+    "basis": lambda r: r.basis,
+    "stress_mpa": lambda r: _fixed(r.stress_mpa, 1),
+    "breaking_share": lambda r: _fixed(r.breaking_share, 3),
+    "near_breaking": lambda r: str(r.near_breaking).lower(),
+    "remark": lambda r: _text(r.remark),
+}
+"""Column -> its cell; from `stress_mpa` on, additions to the contract."""
+
+BUY_COLUMNS: dict[str, Callable[[Purchase], str]] = {
+    "string": lambda r: r.string,
+    "reason": lambda r: r.reason,
+    "urgency": lambda r: r.urgency,
+    "confidence": lambda r: _fixed(r.confidence, 2),
+    "price": lambda r: _fixed(r.price, 2),
+    "running_total": lambda r: _fixed(r.running_total, 2),
+    "harp_name": lambda r: r.harp_name,
+    "material": lambda r: "" if r.material == "unknown" else r.material,
+    "gauge_mm": lambda r: _fixed(r.gauge_mm, 2) or "measure the old string",
+    "stringing": lambda r: r.stringing,
+    "remark": lambda r: _text(r.remark),
+}
+"""Column -> its cell; from `harp_name` on, additions to the contract."""

@@ -1,0 +1,272 @@
+"""Questions: what must be answered before a plan, and whether the answers fit the survey.
+
+Conventions: strings by letter and octave. The inspection is by eye, and its result is words: "good" (or sound, fine,
+nothing found, …) lets the plan go on; any other words are a finding, and then a qualified harp technician has to
+have agreed.
+"""
+
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from analyzer.answers import Answers, first_said
+from analyzer.errors import UnusableInput
+from analyzer.settings import PlanSettings
+from analyzer.survey import StringRow, Survey
+from analyzer.tuning import OFF_PEDALS, Target, make_tuning
+
+Code = Literal["levers", "pedals", "tuning", "doubts", "inspected", "strings", "advice"]
+
+LOOK_AT = (
+    "the soundboard, inside and out: cracked, lifting from its frame, or pulled up more than it was",
+    "the neck: cracked, twisted, or leaning out of line with the strings",
+    "the joints of neck, pillar and body: any gap that a card goes into",
+    "the base and the pillar: cracked, or coming away",
+    "the tuning pins: loose, bent, or turning back by themselves",
+    "the bridge pins and the holes in the soundboard: leaning, worn, or with splits running from them",
+)
+"""What an inspection by eye looks at."""
+
+_GOOD = re.compile(r"(?:all |everything )?(?:is )?(?:good|sound|fine|ok|okay|intact|nothing found|no faults?)\b", re.I)
+_ALARM = re.compile(
+    r"crack|split|lift|rais|rise|rising|bow|bulg|belly|gap|open|loose|twist|lean|bent|warp|worm|rot|damag|broken|worn"
+    r"|damp|mould|repair|glue|unsure|not sure|not look|don't know|\?",
+    re.I,
+)
+_DENIED = re.compile(r"\s*(?:and )?(?:no|not|nothing|without|neither|nor)\b", re.I)
+_DEFAULTS = PlanSettings()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Question:
+    """Something still to be answered."""
+
+    code: Code
+    short: str
+    """`not inspected`."""
+    sentence: str
+    """What to look at or think of, and how to say it."""
+    ask: str
+    """The question as put to a person who sits at the keyboard."""
+
+
+def in_doubt(row: StringRow, settings: PlanSettings = _DEFAULTS) -> str:
+    """Why this string needs to be looked at by hand before it is raised; empty where it does not."""
+    if row.status == "not heard":
+        return ""
+    if row.status == "uncertain":
+        return "it may be another string"
+    if row.cents is None:
+        return "its pitch could not be measured"
+    if row.match_confidence is None or row.match_confidence < settings.doubt_confidence:
+        return "it is not surely recognised"
+    if row.cents <= -settings.doubt_low_cents:
+        return f"{-row.cents:.0f} cents low: very slack, the neighbour, or the wrong string fitted"
+    return ""
+
+
+def confirmed(string: str, answers: Answers) -> bool:
+    """Whether the person looked at it by hand."""
+    return answers.confirm_all or string in answers.confirmed
+
+
+def absent(survey: Survey, answers: Answers) -> tuple[str, ...]:
+    """Strings not heard that the person says are not there."""
+    said = {word.strip() for word in survey.said.get("missing", "").split(",")}
+    return tuple(
+        r.string
+        for r in survey.strings
+        if r.status == "not heard"
+        and r.string not in answers.fitted
+        and (r.string in said or confirmed(r.string, answers))
+    )
+
+
+def inspection_good(words: str) -> bool:
+    """Whether the words of an inspection say that nothing was found."""
+    first, *rest = re.split(r"[,;:.]|\bbut\b|\bexcept\b|\bapart from\b", words)
+    if not _GOOD.match(first.strip()) or (_ALARM.search(first) and not re.match(r"no |nothing", first.strip(), re.I)):
+        return False
+    return all(_DENIED.match(part) or not _ALARM.search(part) for part in rest)
+
+
+def open_questions(survey: Survey, answers: Answers, settings: PlanSettings = _DEFAULTS) -> tuple[Question, ...]:
+    """What must be answered before a plan, in the order to ask; none when all is."""
+    asked = (
+        _about_setting(survey, answers),
+        _about_doubts(survey, answers),
+        _about_inspection(answers),
+        _about_strings(survey, answers, settings),
+        _about_advice(survey, answers),
+    )
+    return tuple(q for some in asked for q in some)
+
+
+def contradiction(survey: Survey, answers: Answers) -> str:
+    """A sentence where the answers say another setting than the survey was measured against, else empty."""
+    if answers.levers is None and answers.pedals is None and answers.key is None:
+        return ""
+    now = make_tuning(
+        survey.layout,
+        first_said(answers.key, None if answers.pedals is not None else survey.tuning.key),
+        a4_hz=survey.tuning.a4_hz,
+        levers=first_said(answers.levers, survey.said.get("levers") if survey.layout.kind == "lever" else None),
+        pedals=first_said(answers.pedals, survey.said.get("pedals") if survey.layout.kind == "pedal" else None),
+    )
+    own = _own_targets(survey)
+    other = [
+        a.string
+        for a, b in zip(survey.tuning.targets, now.targets, strict=True)
+        if a.string not in own
+        and (a.raised_semitones, a.note) != (b.raised_semitones, b.note)
+        and not (survey.layout.kind == "pedal" and a.string in OFF_PEDALS)
+    ]
+    if not other:
+        return ""
+    words = {"--levers": answers.levers, "--pedals": answers.pedals, "--tuning": answers.key}
+    given = " ".join(f"{option} {value!r}" for option, value in words.items() if value is not None)
+    return (
+        f"the survey was measured against {survey.tuning.setting!r}, and {given} says otherwise for {len(other)}"
+        f" strings ({other[0]} among them); run harp-survey analyze again with {given}, then plan from that."
+    )
+
+
+def _own_targets(survey: Survey) -> set[str]:
+    """Strings that the person gave a target of their own."""
+    if "own targets" not in survey.tuning.setting:
+        return set()
+    plain: tuple[Target, ...] = make_tuning(
+        survey.layout,
+        survey.tuning.key,
+        a4_hz=survey.tuning.a4_hz,
+        levers=survey.said.get("levers") if survey.layout.kind == "lever" else None,
+        pedals=survey.said.get("pedals") if survey.layout.kind == "pedal" else None,
+    ).targets
+    return {a.string for a, b in zip(survey.tuning.targets, plain, strict=True) if a != b}
+
+
+def _about_setting(survey: Survey, answers: Answers) -> Sequence[Question]:
+    stated = set(survey.tuning.stated)
+    questions = []
+    if survey.layout.kind == "lever" and "levers" not in stated and answers.levers is None:
+        questions.append(
+            Question(
+                code="levers",
+                short="levers not stated",
+                sentence="say what the levers were set to when the harp was recorded: --levers off, or the strings whose"
+                " levers were on.",
+                ask="What were the levers set to when the harp was recorded (off, on, or the strings whose levers were"
+                " on)?",
+            )
+        )
+    if survey.layout.kind == "pedal" and "pedals" not in stated and answers.pedals is None:
+        questions.append(
+            Question(
+                code="pedals",
+                short="pedals not stated",
+                sentence="say what the pedals were set to when the harp was recorded: --pedals flat, natural, sharp or all"
+                " seven.",
+                ask="What were the pedals set to when the harp was recorded (flat, natural, sharp, or all seven:"
+                " D C Bb Eb F G A)?",
+            )
+        )
+    if survey.layout.kind != "pedal" and "key" not in stated and answers.key is None:
+        questions.append(
+            Question(
+                code="tuning",
+                short="open tuning not stated",
+                sentence=f"say what the open strings are tuned to, such as --tuning {survey.tuning.key}.",
+                ask="What are the open strings to be tuned to (a key: C, E-flat, F, …)?",
+            )
+        )
+    return questions
+
+
+def _about_doubts(survey: Survey, answers: Answers) -> Sequence[Question]:
+    """A reading that fits another key or setting is settled by saying the setting, once the doubt is known."""
+    if not survey.doubts or first_said(answers.levers, answers.pedals, answers.key) is not None:
+        return ()
+    option = {"lever": "--levers", "pedal": "--pedals", "none": "--tuning"}[survey.layout.kind]
+    reasons = " ".join(d.sentence for d in survey.doubts)
+    return (
+        Question(
+            code="doubts",
+            short="the recording fits another reading too",
+            sentence=f"{reasons} Look at the harp, then say {option} here if the survey has it right"
+            f" ({survey.tuning.setting}); if not, run harp-survey analyze again with what it is.",
+            ask=f"{reasons} The survey assumes {survey.tuning.setting}. What were the {option[2:]} in truth?",
+        ),
+    )
+
+
+def _about_inspection(answers: Answers) -> Sequence[Question]:
+    if answers.inspected is None:
+        return (
+            Question(
+                code="inspected",
+                short="not inspected: do not raise",
+                sentence=f"look at {'; '.join(LOOK_AT)}; then say --inspected good, or in words what you found.",
+                ask="Look at the harp: " + "; ".join(LOOK_AT) + ". What did you find ('good', or in words)?",
+            ),
+        )
+    if inspection_good(answers.inspected) or answers.advised_by:
+        return ()
+    return (
+        Question(
+            code="advice",
+            short=f"inspected: {answers.inspected!r}: do not raise",
+            sentence="stop and ask a qualified harp technician; once one has looked at it and agreed, say"
+            " --advised-by NAME (or --inspected good, if nothing was found after all).",
+            ask="Which qualified harp technician has looked at that and agreed that the harp be raised (name, or"
+            " empty)?",
+        ),
+    )
+
+
+def _about_strings(survey: Survey, answers: Answers, settings: PlanSettings) -> Sequence[Question]:
+    reasons: Mapping[str, str] = {
+        r.string: why
+        for r in survey.strings
+        if (why := in_doubt(r, settings)) and not confirmed(r.string, answers) and r.string not in answers.replaced
+    }
+    if not reasons:
+        return ()
+    names = ",".join(reasons)
+    listed = "; ".join(f"{string}: {why}" for string, why in reasons.items())
+    return (
+        Question(
+            code="strings",
+            short=f"not confirmed by hand: {', '.join(reasons)}",
+            sentence=f"look and pluck ({listed}); then say --confirm {names} for those that are what the survey says,"
+            " --replace for those to be taken off; or record them again.",
+            ask=f"Look at these strings and pluck them: {listed}. Which are what the survey says (names, all, or"
+            " none)?",
+        ),
+    )
+
+
+def _about_advice(survey: Survey, answers: Answers) -> Sequence[Question]:
+    if answers.advised_by:
+        return ()
+    plain_wire = sum(s.material in ("steel", "brass") for s in survey.layout.strings)
+    wire_strung = 2 * plain_wire > len(survey.layout.strings)
+    if not wire_strung and not answers.historical:
+        return ()
+    what = "a historical harp" if answers.historical else "a wire-strung harp"
+    return (
+        Question(
+            code="advice",
+            short=f"{what}: no plan without advice",
+            sentence=f"{what} is not raised on a computed plan (no load of one is published); ask a qualified harp"
+            " technician first, then say --advised-by NAME.",
+            ask=f"This is {what}. Which qualified harp technician has agreed that it be raised (name, or empty)?",
+        ),
+    )
+
+
+def refuse(questions: Sequence[Question]) -> UnusableInput:
+    """The error that says what was not answered."""
+    shorts = "; ".join(q.short for q in questions)
+    how = " ".join(f"({n}) {q.sentence[0].upper()}{q.sentence[1:]}" for n, q in enumerate(questions, start=1))
+    return UnusableInput(f"no plan yet: {shorts}. {how}")
