@@ -2,7 +2,7 @@
 
 Task: surveys in the order of time -> one `Pair` for each two that follow one another, with a row for every string.
 
-Conventions: the change of a string's pitch is the interval between its two measured pitches, in cents, a rise positive,
+Conventions: the change of a string's pitch is the interval from before to after (`consensus`), cents, a rise positive,
 whatever either was to be tuned to; `before_cents` and `after_cents` are each against the target of its own survey.
 Intervals are half-widths of 95 %. A change counts as one when it is larger than the joint interval of both
 measurements: the two pitches', the two recorders' clocks', and what a second pluck of the same string may read
@@ -17,6 +17,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
+from analyzer.consensus import Moved, moved
 from analyzer.likeness import Likeness, Own, own_changes
 from analyzer.load import harp_load
 from analyzer.notes import cents
@@ -122,7 +123,9 @@ def _pair(surveys: Sequence[Survey], a: int, b: int, new: frozenset[str], settin
     shares = [{row.string: row.share for row in load.strings} for load in loads]
     strings = []
     for i, (old, now) in enumerate(rows):
-        change, u95 = _pitch_change(before, after, old, now, settings)
+        step = moved(old, now, settings)
+        change = None if step is None else step.change_cents
+        u95 = None if step is None else _u95(before, after, old, now, step, settings)
         sure = old.status == now.status == "heard"
         changed = abs(change) > u95 if change is not None and u95 is not None and sure else None
         kind = _new(old, now, stated=old.string in new)
@@ -153,7 +156,7 @@ def _pair(surveys: Sequence[Survey], a: int, b: int, new: frozenset[str], settin
                 new_string=kind,
                 perhaps_replaced=replaced,
                 effect=_effect(old, now, kind, changed, u95, decay.own[i], settings),
-                remarks=_remarks(old, now, kind, replaced, change, decay.own[i], bright.own[i], settings),
+                remarks=_remarks(old, now, kind, replaced, step, decay.own[i], bright.own[i], settings),
             )
         )
     return Pair(
@@ -174,18 +177,10 @@ def _exp(own: Own | None, name: Literal["value", "u95"]) -> float | None:
     return None if own is None else math.exp(getattr(own, name))
 
 
-def _pitch_change(
-    before: Survey, after: Survey, old: StringRow, now: StringRow, settings: ChangeSettings
-) -> tuple[float | None, float | None]:
-    """The change and its half-width; (None, None) unless both pitches and their intervals are known."""
-    if old.pitch_hz is None or now.pitch_hz is None or old.cents_u95 is None or now.cents_u95 is None:
-        return None, None
-    change = cents(now.pitch_hz, old.pitch_hz)
-    u95 = math.hypot(
-        old.cents_u95, now.cents_u95, before.clock_u95_cents, after.clock_u95_cents, settings.repluck_cents
-    )
-    u95 += _other_readings_cents(before, old, settings) + _other_readings_cents(after, now, settings)
-    return change, u95
+def _u95(before: Survey, after: Survey, old: StringRow, now: StringRow, step: Moved, settings: ChangeSettings) -> float:
+    """Half-width of a change: the measurements, the recorders' clocks, another pluck, other readings of the survey."""
+    u95 = math.hypot(step.u95, before.clock_u95_cents, after.clock_u95_cents, settings.repluck_cents)
+    return u95 + _other_readings_cents(before, old, settings) + _other_readings_cents(after, now, settings)
 
 
 def _other_readings_cents(survey: Survey, row: StringRow, settings: ChangeSettings) -> float:
@@ -286,7 +281,7 @@ def _remarks(
     now: StringRow,
     kind: str,
     replaced: bool,
-    change: float | None,
+    step: Moved | None,
     decay: Own | None,
     bright: Own | None,
     settings: ChangeSettings,
@@ -303,8 +298,12 @@ def _remarks(
         said.append("Which pluck was this string's is not sure, so no change is claimed.")
     if replaced:
         said.append("Sounds like another string than before: perhaps replaced or cleaned.")
-    if change is not None and abs(change) > settings.far_cents and not kind:
-        said.append(f"Moved by {abs(change):.0f} cents: much more than a retuning.")
+    if step is not None and abs(step.change_cents) > settings.far_cents and not kind:
+        said.append(f"Moved by {abs(step.change_cents):.0f} cents: much more than a retuning.")
+    if step is not None and step.disagrees:
+        said.append(
+            "Its partials moved by another amount than its measured pitch; the interval or figure allows for it."
+        )
     if decay is not None and abs(decay.value) > decay.u95:
         ratio = math.exp(abs(decay.value))
         said.append(

@@ -313,12 +313,12 @@ class EvidenceSettings:
     """With fewer clear plucks than this there is nothing to compare with."""
     crowd_share: float = 0.4
     crowd_scale: float = 0.3
-    crowd_limit: float = 3.0
-    """Events closer than 0.4 of the usual distance between plucks are more likely syllables or knocks: up to 20 to 1,
-    less than what a clear pluck has in its favour."""
+    crowd_limit: float = 4.5
+    """Events closer than 0.4 of the usual distance between plucks are more likely syllables or knocks; the limit is
+    what a clear pluck has in its favour, so that one beside a knock stays."""
     weak_share: float = 0.25
     weak_scale: float = 0.4
-    weak_limit: float = 2.5
+    weak_limit: float = 3.0
     """So are events that raise less than a quarter of the bands' usual rise; soft plucks do too, hence the limit."""
 
 
@@ -384,6 +384,8 @@ class MatchSettings:
     """Hypotheses (probability that a string is not plucked, prior): all there, some missing, half of them."""
     skip_when_told: float = 0.001
     """The same once the person said which are missing; and of plucking one that was said to be."""
+    mistaken: float = 1e-6
+    """Probability that a person's word on order, first or last string, or a single pluck does not hold."""
     stray: float = 0.02
     """Probability that no candidate is the pitch (an octave or noise misled all)."""
     far_share: float = 0.04
@@ -403,9 +405,22 @@ class MatchSettings:
     """Probability of going back to one of the strings before."""
     slips: tuple[float, ...] = (0.6, 0.25, 0.15)
     """Shares of going back one, two or three strings."""
-    slip_reach: int = 2
-    slip_new: float = 0.3
-    """Share of slips to a string that had been missed."""
+    slip_new: float = 0.1
+    """Share of slips to a string that had been passed over without notice."""
+    owe: float = 0.012
+    """Probability that a string is passed over by a slip of the hand, to be plucked soon …"""
+    owed_n: int = 4
+    """… before more than this many strings are behind it …"""
+    pay: float = 0.45
+    """… and that it is plucked with the next pluck."""
+    ages_n: int = 10
+    """Events over which it is remembered which pluck was a string's last."""
+    hopeless: float = 30.0
+    """A hypothesis that is this much (natural log) behind the best after any event is given up: one in 10^13."""
+    negligible: float = 1e-9
+    """Marks and hypotheses of less probability than this are left out."""
+    no_harp: float = 1e-3
+    """Probability that a recording has no string in it."""
     nothing: float = 0.06
     """Probability that an event is no string."""
     softer_db: float = 11.0
@@ -563,9 +578,22 @@ class PitchSettings:
     """"Clear of the noise": 7 dB above its mean power."""
     glide_cents_per_s: float = 12.0
     """What glides do after a pluck: some cents within the first half second (one standard deviation)."""
-    independent_share: float = 0.375
+    independent_share: float = 0.1875
     """Independent values per value of the envelope: four values a second and hertz of half-width, and the squared
-    cosine's equivalent noise width is 0.75 of the full width (computed)."""
+    cosine's equivalent noise width is 3/8 of the full width (computed)."""
+    residual_terms: int = 16
+    signal_terms: int = 8
+    """Polynomials by which the envelope may depart from a damped sinusoid: eight follow two beats within the window;
+    those above show what else sounds in the band."""
+    shrink: float = 2.0
+    """A coefficient counts once its power is twice the noise's: noise alone reaches that one time in seven."""
+    room_share: float = 7.0
+    """A room's answer bends the phase in the shape of its drift as much as in the next shapes: power in the first two
+    polynomials against the mean of the next three (from synthetic plucks in rooms of 0.2 to 0.6 s)."""
+    least_snr: float = 25.0
+    """Noise alone, with some hundred independent values to choose from, reaches 10 one time in 200."""
+    most_fall_per_s: float = 60.0
+    """No string loses its amplitude faster: 60 dB in 0.12 s."""
     memory_share: float = 0.2
     """Lag to which the residual phase is taken as correlated, share of the window."""
     definition_share: float = 0.5
@@ -714,6 +742,15 @@ class ChangeSettings:
     place, other strength. Two takes of a real string differ by up to 1.5 cents in the median (measured)."""
     coverage: float = 1.96
     """Coverage factor for 95 % of a normal distribution (JCGM 100, table G.1)."""
+    agreeing_cents: float = 1.5
+    """Partials whose changes lie this near to one of them agree with it; of one string retuned by two semitones, most
+    agreed within 0.5 (measured)."""
+    agreeing_n: int = 3
+    """Fewer that agree may do so by chance."""
+    agreeing_floor_cents: float = 0.5
+    """Half-width of what the partials' agreement cannot show, the first being among them …"""
+    body_cents: float = 8.0
+    """… and where it is not: the soundboard pulls a first partial by some 4 cents (`PitchSettings.body_cents`)."""
     least_common_n: int = 8
     """With fewer strings in both surveys, what phones and rooms make of them cannot be told from the strings."""
     least_decay_ratio: float = 1.05
@@ -831,11 +868,7 @@ class ReplySettings:
     """Strings nearer than this are left alone for now: most amateurs do not notice it (Hill & Summers, JASA 121
     (2007) 2376)."""
     tone_s: float = 2.0
-    tone_rate_hz: int = 16000
-    tone_partials_n: int = 8
-    """A tone to listen to: a plucked sound with enough partials for a phone's loudspeaker."""
-    tone_decay_s: float = 1.2
-    """Time for its amplitude to fall to a third."""
+    """A tone to listen to: long enough to hum after, short enough for a page of a megabyte."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -950,6 +983,8 @@ class PlanSettings:
     checkpoint_passes: int = 2
     """Later, record again after this many: with falls of up to a third of each correction (a piano technicians' list,
     2006), a table of three passes is wrong by one."""
+    stragglers_n: int = 3
+    """Passes that turn no more strings than this are named as theirs alone, so that nobody waits for the whole harp."""
     passes_limit_n: int = 80
     """A plan longer than this is none; −1200 cents gently on a wire take about 35."""
     doubt_confidence: float = 0.95

@@ -33,7 +33,7 @@ class Signed:
     files: dict[str, str]
     """Name within the folder, with / for subfolders -> SHA-256."""
     surveys: dict[str, str] = field(default_factory=dict)
-    """Name -> SHA-256 of the survey files that the report was made from."""
+    """SHA-256 -> name of the survey files that the report was made from."""
     recordings: dict[str, str] = field(default_factory=dict)
     """SHA-256 -> name of the recordings they were made from."""
 
@@ -64,16 +64,19 @@ def sign(
     technician: str = "",
     date: str = "",
     instrument: str = "",
-    surveys: Mapping[str, bytes] | None = None,
+    surveys: Mapping[str, str] | None = None,
     recordings: Mapping[str, str] | None = None,
 ) -> bytes:
-    """The content of `signed.json` for these files (name -> content); `recordings`: SHA-256 -> name."""
+    """The content of `signed.json` for these files (name -> content).
+
+    `surveys`, `recordings`: SHA-256 -> name of what the files were made from.
+    """
     signed = Signed(
         technician=technician,
         date=date,
         instrument=instrument,
         files={name: sha256(content) for name, content in files.items()},
-        surveys={name: sha256(content) for name, content in (surveys or {}).items()},
+        surveys=dict(surveys or {}),
         recordings=dict(recordings or {}),
     )
     return msgspec.json.format(msgspec.json.encode(signed), indent=1) + b"\n"
@@ -119,7 +122,7 @@ def verify(folder: Path, others: Sequence[Path] = ()) -> Verified:
             problems.append(f"{name}: was altered since it was listed.")
         else:
             matching.append(name)
-    listed = {**{known: name for name, known in signed.surveys.items()}, **signed.recordings}
+    listed = {**signed.surveys, **signed.recordings}
     for path in others:
         try:
             found = sha256(path.read_bytes())

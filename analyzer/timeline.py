@@ -44,6 +44,8 @@ class Course:
     first: int
     """Index of the survey that the days count from: the first after the harp was brought up."""
     first_date: str
+    days: tuple[float, ...]
+    """Of the surveys from the first on, since that one."""
     settling: Settling | None
     settled_date: str
     """ISO day; empty where none can be named."""
@@ -70,6 +72,7 @@ def course(
         return Course(
             first=first,
             first_date=used[0].date,
+            days=tuple(float((day - days[0]).days) for day in days),
             settling=None,
             settled_date="",
             slipping=(),
@@ -87,6 +90,7 @@ def course(
     return Course(
         first=first,
         first_date=used[0].date,
+        days=tuple(float((day - days[0]).days) for day in days),
         settling=settling,
         settled_date=settled_date,
         slipping=tuple(s.string for s in settling.strings if s.slipping),

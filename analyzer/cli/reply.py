@@ -1,0 +1,50 @@
+"""`harp-survey reply`: one page in plain words for the student who sent a recording."""
+
+import argparse
+import sys
+from pathlib import Path
+
+
+def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+    """The words of this command."""
+    words = commands.add_parser(
+        "reply",
+        help="a page in plain words for whoever sent the recording",
+        description="At most five things to do next, the most useful first. Surveys of strings recorded again are"
+        " merged into the first.",
+    )
+    words.add_argument("survey", type=Path, metavar="SURVEY_FOLDER", help="what analyze wrote")
+    words.add_argument("later", nargs="*", type=Path, metavar="LATER", help="surveys of strings recorded again")
+    words.add_argument("--out", required=True, type=Path, metavar="DIR", help="folder for reply.html")
+    words.add_argument("--note", default="", help="the teacher's own words, which travel with the page")
+    words.add_argument("--from", dest="note_by", default="", metavar="NAME", help="the teacher's name")
+    words.set_defaults(run=run)
+
+
+def run(words: argparse.Namespace) -> int:
+    """Merge, write everything or nothing, and say what the page says first."""
+    import msgspec
+
+    from analyzer.merging import merge
+    from analyzer.reply import reply
+    from analyzer.report import reply_page
+    from analyzer.settings import Settings
+    from analyzer.survey import read_survey, to_json
+    from analyzer.writing import write_files
+
+    survey = read_survey(words.survey)
+    for folder in words.later:
+        survey = merge(survey, read_survey(folder))
+    settings = Settings().reply
+    page = reply(survey, note=words.note, note_by=words.note_by, settings=settings)
+    files: dict[str, bytes | str] = {
+        "reply.html": reply_page.render(page, settings),
+        "reply.json": msgspec.json.format(msgspec.json.encode(page), indent=1) + b"\n",
+    }
+    if words.later:
+        files["survey.json"] = to_json(survey)
+    write_files(words.out, files)
+    for number, task in enumerate(page.tasks, start=1):
+        sys.stderr.write(f"{number}. {task.what}\n")
+    sys.stderr.write(f"Page: {words.out / 'reply.html'}\n")
+    return 0

@@ -1,0 +1,73 @@
+"""`harp-survey sign` and `harp-survey verify`: say what belongs together, and check that it still does."""
+
+import argparse
+import sys
+from pathlib import Path
+
+
+def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+    """The words of both commands."""
+    words = commands.add_parser(
+        "sign",
+        help="sign a report's folder off",
+        description="Writes signed.json into the folder: who, when, which instrument, and the SHA-256 of every file"
+        " there and of the recordings behind it.",
+    )
+    words.add_argument("folder", type=Path, metavar="REPORT_FOLDER", help="what analyze, compare or plan wrote")
+    words.add_argument("--by", required=True, metavar="NAME", help="the technician who signs")
+    words.add_argument("--instrument", default="", metavar="NAME", help="which harp (else the survey's title)")
+    words.add_argument("--date", default="", metavar="DAY", help="day of signing (today)")
+    words.set_defaults(run=run_sign)
+    words = commands.add_parser(
+        "verify",
+        help="check a report's folder against what was signed",
+        description="Checks every file of the folder, and any recordings named, against its signed.json.",
+    )
+    words.add_argument("folder", type=Path, metavar="REPORT_FOLDER", help="a folder with a signed.json")
+    words.add_argument("others", nargs="*", type=Path, metavar="RECORDING", help="recordings or survey.json files")
+    words.set_defaults(run=run)
+
+
+def run_sign(words: argparse.Namespace) -> int:
+    """Write signed.json."""
+    from analyzer.cli.moment import day, now
+    from analyzer.errors import UnusableInput
+    from analyzer.signing import SIGNED, folder_files, recordings_of, sign
+    from analyzer.survey import read_survey
+    from analyzer.writing import write_files
+
+    files = folder_files(words.folder)
+    if not files:
+        raise UnusableInput(f"{words.folder}: there is nothing in it to sign; name the folder of a report.")
+    surveys = [read_survey(words.folder)] if "survey.json" in files else []
+    content = sign(
+        files,
+        technician=words.by,
+        date=day(words.date) or now()[:10],
+        instrument=words.instrument or next((s.title for s in surveys), ""),
+        recordings=recordings_of(surveys),
+    )
+    write_files(words.folder, {SIGNED: content})
+    sys.stderr.write(f"Signed by {words.by}: {len(files)} files in {words.folder / SIGNED}.\n")
+    return 0
+
+
+def run(words: argparse.Namespace) -> int:
+    """Say what matches; what does not is the error."""
+    from analyzer.errors import UnusableInput
+    from analyzer.signing import verify
+
+    found = verify(words.folder, words.others)
+    if found.problems:
+        raise UnusableInput(f"{words.folder}: not what was signed. {' '.join(found.problems)}")
+    signed = found.signed
+    lines = [
+        f"{len(found.matching)} files are as they were{f' signed by {signed.technician}' if signed.technician else ''}."
+    ]
+    lines += [f"Instrument: {signed.instrument}"] if signed.instrument else []
+    lines += [f"Date: {signed.date}"] if signed.date else []
+    lines += [f"Recording: {name} (SHA-256 {sha256})" for sha256, name in signed.recordings.items()]
+    lines += [f"Not part of what was signed: {', '.join(found.beside)}."] if found.beside else []
+    lines.append(f"SHA-256 of the list itself: {found.sha256}")
+    sys.stdout.write("\n".join(lines) + "\n")
+    return 0

@@ -1,0 +1,57 @@
+"""A survey with strings recorded again: what was heard later takes the place of what was heard before.
+
+A string of the later survey that was heard for sure replaces the earlier row, sure or not; one that is uncertain only
+fills a string that was not heard. Nothing is computed: rows and plucks are carried over with their figures.
+"""
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from analyzer.lineup import check_fit
+from analyzer.survey import StringRow, Survey
+
+
+def merge(survey: Survey, later: Survey) -> Survey:
+    """One survey of both. Raises UnusableInput where they cannot be of one harp in one state (`lineup.check_fit`).
+
+    A doubt stays when the later survey has it too; the words said later win.
+    """
+    remarks = check_fit((survey, later))
+    shift = len(survey.recordings)
+    rows = tuple(_row(old, new, shift) for old, new in zip(survey.strings, later.strings, strict=True))
+    taken = {row.string for row in rows if row.recording is not None and row.recording >= shift}
+    before = [
+        replace(p, counted=False, reason="repeated") if p.counted and p.string in taken else p for p in survey.plucks
+    ]
+    after = [
+        replace(p, recording=p.recording + shift)
+        if not p.counted or p.string in taken
+        else replace(p, recording=p.recording + shift, counted=False, reason="repeated")
+        for p in later.plucks
+    ]
+    codes = {doubt.code for doubt in later.doubts}
+    return replace(
+        survey,
+        date=later.date or survey.date,
+        made_at=later.made_at,
+        recordings=survey.recordings + later.recordings,
+        tuning=later.tuning,
+        said={**survey.said, **later.said},
+        strings=rows,
+        plucks=tuple(before + after),
+        doubts=tuple(doubt for doubt in survey.doubts if doubt.code in codes),
+        remarks=tuple(dict.fromkeys((*survey.remarks, *later.remarks, *remarks, _joined(taken, survey.strings)))),
+        clock_u95_cents=max(survey.clock_u95_cents, later.clock_u95_cents),
+    )
+
+
+def _row(old: StringRow, new: StringRow, shift: int) -> StringRow:
+    better = new.status == "heard" or (new.status == "uncertain" and old.status == "not heard")
+    if not better:
+        return old
+    return replace(new, recording=None if new.recording is None else new.recording + shift)
+
+
+def _joined(taken: set[str], strings: Sequence[StringRow]) -> str:
+    names = [row.string for row in strings if row.string in taken]
+    return f"Recorded again: {', '.join(names)}." if names else "The later recording added no string."

@@ -1,0 +1,320 @@
+"""A reply to a beginner: at most five things to do next, the most useful first, in plain words.
+
+Task: a Survey -> a Reply, a page that a student or parent can follow without knowing any term of the trade, and a
+teacher can add a note to.
+
+Order of what to do: first whatever puts the whole reading in doubt (levers, pedals, key), then what spoils the
+recording, then strings to record again, then what to look at by eye, then what to tune, then what to ask the teacher.
+
+Conventions: a string is named as one finds it on the harp, counted from the top, by its colour where it has one. What
+a display must show is the note with its octave and the frequency in whole hertz. Nothing here tells a beginner to turn
+a pin of a slack harp.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from statistics import median
+
+from analyzer import words
+from analyzer.settings import PayingSettings, ReplySettings
+from analyzer.survey import StringRow, Survey
+
+_DEFAULTS = ReplySettings()
+_PAYING = PayingSettings()
+_ORDINALS = ("first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth", "tenth")
+_COLOURS = {"C": "red", "F": "black"}
+_FAR_CENTS = -600.0
+"""Half an octave: a string lower than this may be of another octave, where a display shows the same letter."""
+_SLACK = "Bringing a slack harp up too fast can break strings and harm the wood."
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FoundString:
+    """One string as one finds it."""
+
+    string: str
+    where: str
+    """`third red string from the top`."""
+    show: str
+    """What a tuner's display must show: `C5, 523 Hz`."""
+    target_hz: float
+    now_hz: float | None
+    turn: str
+    """`a little up`, `down`, …; empty where nothing is to be turned."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Task:
+    """One thing to do."""
+
+    what: str
+    """A plain sentence or two."""
+    why: str
+    strings: tuple[FoundString, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reply:
+    """The page."""
+
+    title: str
+    date: str
+    opening: str
+    tasks: tuple[Task, ...]
+    more_n: int
+    """Things left for next time."""
+    pins: str
+    """Who may turn pins."""
+    note: str
+    """The teacher's own words; may be empty."""
+    note_by: str
+    terms: tuple[tuple[str, str], ...]
+    """Each word of the trade on the page, explained."""
+
+
+def reply(survey: Survey, *, note: str = "", note_by: str = "", settings: ReplySettings = _DEFAULTS) -> Reply:
+    """What to do next."""
+    tasks = [
+        *_doubts(survey),
+        *_recording(survey),
+        *_again(survey, settings),
+        *_look(survey, settings),
+        *_tune(survey, settings),
+        *_ask(survey, settings),
+    ]
+    return Reply(
+        title=survey.title,
+        date=survey.date,
+        opening=_opening(survey, settings),
+        tasks=tuple(tasks[: settings.most_n]),
+        more_n=max(0, len(tasks) - settings.most_n),
+        pins=_pins(survey),
+        note=note,
+        note_by=note_by,
+        terms=_TERMS,
+    )
+
+
+_TERMS = (
+    ("Cent", "A hundredth of the step from one piano key to the next. Most people notice about ten."),
+    ("Hz (hertz)", "Swings of the string in a second. More is higher."),
+    ("Pin", "The metal peg in the neck that a string is wound on, and that tunes it."),
+    ("Lever", "The small handle near the top of a string that makes it a half step higher."),
+)
+
+
+def where(survey: Survey, string: str) -> str:
+    """How one finds a string: counted from the top, by colour, or from the nearest coloured one."""
+    names = [row.string for row in reversed(survey.strings)]
+    colour = _colours(survey)
+    place = names.index(string)
+    if place == 0:
+        return "top string, the shortest"
+    if colour[string]:
+        rank = sum(colour[name] == colour[string] for name in names[: place + 1])
+        return f"{_ordinal(rank)} {colour[string]} string from the top"
+    coloured = [i for i, name in enumerate(names) if colour[name]]
+    if not coloured:
+        return f"{_ordinal(place + 1)} string from the top"
+    near = min(coloured, key=lambda i: abs(i - place))
+    steps = place - near
+    side = "below" if steps > 0 else "above"
+    far = "just" if abs(steps) == 1 else f"{words.counted(abs(steps), 'string')}"
+    return f"{far} {side} the {where(survey, names[near])}" if near else f"{far} {side} the top string"
+
+
+def _ordinal(n: int) -> str:
+    if n <= len(_ORDINALS):
+        return _ORDINALS[n - 1]
+    ending = "th" if 10 <= n % 100 <= 20 else {1: "st", 2: "nd", 3: "rd"}.get(n % 10, "th")
+    return f"{n}{ending}"
+
+
+def _colours(survey: Survey) -> dict[str, str]:
+    given = {s.string: s.colour for s in survey.layout.strings}
+    if all(colour == "plain" for colour in given.values()):
+        return {row.string: _COLOURS.get(row.string[0], "") for row in survey.strings}
+    return {
+        row.string: "" if given.get(row.string, "plain") == "plain" else given[row.string] for row in survey.strings
+    }
+
+
+def _found(survey: Survey, row: StringRow, *, turn: bool = False) -> FoundString:
+    way = ""
+    if turn and row.cents is not None:
+        way = f"{words.amount(row.cents)} too {'low' if row.cents < 0 else 'high'}"
+    return FoundString(
+        string=row.string,
+        where=where(survey, row.string),
+        show=f"{words.note(row.note)}, {words.number(row.target_hz, 0)} Hz",
+        target_hz=row.target_hz,
+        now_hz=row.pitch_hz if turn else None,
+        turn=way,
+    )
+
+
+# --- the things to do, the most useful first
+
+
+def _doubts(survey: Survey) -> list[Task]:
+    """Levers and pedals before all else: until they are known, every other line may be wrong."""
+    if not survey.doubts:
+        return []
+    if survey.layout.kind == "lever":
+        what = "Put all levers off (open, so that none presses on its string), then record the whole harp again."
+    elif survey.layout.kind == "pedal":
+        what = "Put all seven pedals in their top place, then record the whole harp again."
+    else:
+        what = "Ask your teacher which key the harp is tuned to, then record it again and say so."
+    why = (
+        "From the sound alone nobody can tell a harp that is out of tune from one whose strings are set to other"
+        " notes. Until that is settled, do not tune by anything on this page."
+    )
+    return [Task(what=what, why=why, strings=())]
+
+
+def _recording(survey: Survey) -> list[Task]:
+    grave = [f for info in survey.recordings for f in info.findings if f.severity == "serious"]
+    by_code = {f.code: f for f in grave}
+    return [
+        Task(what=f"Record the harp again. {f.remedy}", why=f"{f.what} It spoils: {f.spoils}", strings=())
+        for f in by_code.values()
+    ]
+
+
+def _again(survey: Survey, settings: ReplySettings) -> list[Task]:
+    """Strings that were too quiet, or that may be another."""
+    tasks = []
+    quiet = [row for row in survey.strings if _is_quiet(survey, row, settings)]
+    if quiet:
+        tasks.append(
+            Task(
+                what=f"{_runs(survey, quiet)} too quiet: hold the phone nearer, pluck firmly, and record"
+                f" {'that one' if len(quiet) == 1 else 'those'} again.",
+                why="What is hardly louder than the room cannot be measured well.",
+                strings=tuple(_found(survey, row) for row in quiet[: settings.most_strings_n]),
+            )
+        )
+    unsure = [row for row in survey.strings if row.status == "uncertain" and row not in quiet]
+    if unsure:
+        tasks.append(
+            Task(
+                what="Pluck these again, one by one from the top, and say the name of each before you pluck it.",
+                why="It is not sure which of the sounds belongs to which string.",
+                strings=tuple(_found(survey, row) for row in reversed(unsure[: settings.most_strings_n])),
+            )
+        )
+    return tasks
+
+
+def _is_quiet(survey: Survey, row: StringRow, settings: ReplySettings) -> bool:
+    if row.status == "not heard" or row.recording is None:
+        return False
+    noise_db = survey.recordings[row.recording].noise_floor_db
+    levels = [p.level_db for p in survey.plucks if p.counted and p.string == row.string]
+    return bool(levels) and levels[-1] - noise_db < settings.quiet_db
+
+
+def _runs(survey: Survey, rows: Sequence[StringRow]) -> str:
+    """`Strings 3 and 12 to 15 were` (counted from the top)."""
+    names = [row.string for row in reversed(survey.strings)]
+    places = sorted(names.index(row.string) + 1 for row in rows)
+    runs: list[list[int]] = []
+    for place in places:
+        if runs and place == runs[-1][-1] + 1:
+            runs[-1].append(place)
+        else:
+            runs.append([place])
+    texts = [str(run[0]) if len(run) == 1 else f"{run[0]} to {run[-1]}" for run in runs]
+    one = len(places) == 1
+    counted = f"String{'' if one else 's'} {words.listed(texts, len(texts))} (counted from the top)"
+    return f"{counted} {'was' if one else 'were'}"
+
+
+def _look(survey: Survey, settings: ReplySettings) -> list[Task]:
+    tasks = []
+    gone = [row for row in survey.strings if row.status == "not heard"]
+    if gone:
+        tasks.append(
+            Task(
+                what="Look whether these strings are on the harp. Record those that are; tell your teacher which are"
+                " not.",
+                why="They were not heard: missing, broken, or passed over.",
+                strings=tuple(_found(survey, row) for row in reversed(gone[: settings.most_strings_n])),
+            )
+        )
+    octave = [row for row in survey.strings if row.cents is not None and row.cents <= _FAR_CENTS]
+    if octave:
+        tasks.append(
+            Task(
+                what="Do not tune these by a display of note letters alone: show them to your teacher first.",
+                why="They sound far too low, perhaps a whole octave, where a display shows the same letter.",
+                strings=tuple(_found(survey, row) for row in reversed(octave[: settings.most_strings_n])),
+            )
+        )
+    return tasks
+
+
+def _tune(survey: Survey, settings: ReplySettings) -> list[Task]:
+    """Only on a harp that is nearly in tune, read without doubt."""
+    off = [row for row in survey.strings if row.status == "heard" and row.cents is not None and row.cents > _FAR_CENTS]
+    typical = _typical(survey)
+    if typical > _PAYING.slack_cents:
+        return [
+            Task(
+                what="Turn no pin yet. Ask your teacher to find a harp technician who looks the harp over first.",
+                why=f"Half of the strings are more than {words.amount(typical)} off. {_SLACK}",
+                strings=(),
+            )
+        ]
+    if survey.doubts:
+        return []
+    worst = sorted((r for r in off if abs(r.cents or 0.0) > settings.near_cents), key=lambda r: -abs(r.cents or 0.0))
+    if not worst:
+        return []
+    shown = worst[: settings.most_strings_n]
+    places = {row.string: i for i, row in enumerate(survey.strings)}
+    rest = f" Then the {len(worst) - len(shown)} others." if len(worst) > len(shown) else ""
+    return [
+        Task(
+            what="With your teacher, tune these, a little at a time, and listen to the tone of each first." + rest,
+            why="They are the furthest off. Follow each string by eye up to its own pin before it is turned.",
+            strings=tuple(_found(survey, row, turn=True) for row in sorted(shown, key=lambda r: -places[r.string])),
+        )
+    ]
+
+
+def _typical(survey: Survey) -> float:
+    """How far off half of the strings are, cents; those that seem an octave low left out."""
+    off = [abs(row.cents) for row in survey.strings if row.cents is not None and row.cents > _FAR_CENTS]
+    return median(off) if off else 0.0
+
+
+def _ask(survey: Survey, settings: ReplySettings) -> list[Task]:
+    odd = [r for r in survey.strings if r.status == "heard" and r.verdict in ("dull", "false", "check by hand")]
+    if not odd:
+        return []
+    return [
+        Task(
+            what="At your next lesson, ask your teacher to listen to these. Buy nothing yet.",
+            why="They sound unlike the strings beside them.",
+            strings=tuple(_found(survey, row) for row in reversed(odd[: settings.most_strings_n])),
+        )
+    ]
+
+
+def _opening(survey: Survey, settings: ReplySettings) -> str:
+    heard = [row for row in survey.strings if row.status != "not heard"]
+    good = sum(row.cents is not None and abs(row.cents) <= settings.near_cents for row in heard)
+    text = f"Thank you for the recording. {len(heard)} of {len(survey.strings)} strings were heard"
+    return f"{text}, and {good or 'none'} of them {'is' if good == 1 else 'are'} close to the note."
+
+
+def _pins(survey: Survey) -> str:
+    text = (
+        "Pins are turned only by someone who was shown how on this harp: your teacher, a harp technician, or you with"
+        " one of them beside you. Never tune a string higher than its note."
+    )
+    if _typical(survey) > _PAYING.slack_cents:
+        text = f"Turn no pin yet: this harp is slack, and a harp technician should look it over first. {_SLACK} {text}"
+    return text if survey.layout.kind != "lever" else text + " Moving levers is safe for you to do."

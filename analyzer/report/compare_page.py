@@ -1,0 +1,145 @@
+"""A comparison as one HTML page: first line, what changed, the drawing, settling, costs, every string, hashes."""
+
+from typing import NamedTuple
+
+from analyzer import words
+from analyzer.change_tables import changes_csv, regulation_csv
+from analyzer.changes import Pair, StringChange
+from analyzer.comparison import Comparison
+from analyzer.report.page import fill
+from analyzer.settings import ReportSettings
+from analyzer.timeline import Course
+
+SETTINGS = ReportSettings()
+BOX = (1000.0, 300.0)
+_LEFT, _RIGHT, _TOP, _BOTTOM = 56.0, 12.0, 12.0, 26.0
+_COLOURS = {"red": "red", "black": "ink", "blue": "blue", "plain": "gut"}
+
+
+class Strand(NamedTuple):
+    """One string of the drawing: places in BOX, None where there is no figure."""
+
+    letter: str
+    colour: str
+    x: float
+    before: float | None
+    after: float | None
+
+
+class Drawing(NamedTuple):
+    """Where every string stood before and after, against its note."""
+
+    strands: list[Strand]
+    ticks: list[tuple[float, str]]
+    zero: float
+    left_out: list[str]
+    """Strings off the scale."""
+
+
+class Curve(NamedTuple):
+    """One string's way over the days, as the points of a line."""
+
+    points: str
+    slipping: bool
+
+
+def render(comparison: Comparison) -> str:
+    """The page."""
+    last = comparison.pairs[-1]
+    return fill(
+        "compare.html",
+        c=comparison,
+        w=words,
+        title=words.shorten(comparison.instrument, SETTINGS.title_n) or words.NO_TITLE,
+        last=last,
+        drawing=drawing(last, comparison.colours),
+        curves=_curves(comparison.course) if comparison.course and comparison.course.settling else [],
+        box=BOX,
+        changed=changed_words,
+        csv=changes_csv(comparison),
+        regulation_csv=regulation_csv(comparison.regulation.strings) if comparison.regulation else "",
+        percent=lambda share: f"{100 * share:.0f} %",
+        alt=_alt(last),
+    )
+
+
+def changed_words(row: StringChange) -> str:
+    """Whether a change is shown, in words."""
+    if row.changed is None:
+        return "cannot be said"
+    if not row.changed:
+        return "no change that can be shown"
+    return "rose" if (row.change_cents or 0.0) > 0 else "fell"
+
+
+def drawing(pair: Pair, colours: tuple[str, ...]) -> Drawing:
+    """The strings as upright lines, each with its place before (open) and after (full)."""
+    values = [v for row in pair.strings for v in (row.before_cents, row.after_cents) if v is not None]
+    near = [v for v in values if abs(v) <= SETTINGS.scale_cents] or [0.0]
+    low = min(*near, -SETTINGS.least_span_cents) - 10.0
+    high = max(*near, SETTINGS.least_span_cents) + 10.0
+    width, height = BOX
+
+    def y(cents: float | None) -> float | None:
+        if cents is None or not low <= cents <= high:
+            return None
+        return _TOP + (high - cents) / (high - low) * (height - _TOP - _BOTTOM)
+
+    step = (width - _LEFT - _RIGHT) / max(len(pair.strings) - 1, 1)
+    strands = [
+        Strand(
+            letter=row.string[0],
+            colour=_COLOURS.get(colour, "gut"),
+            x=_LEFT + i * step,
+            before=y(row.before_cents),
+            after=y(row.after_cents),
+        )
+        for i, (row, colour) in enumerate(zip(pair.strings, colours, strict=True))
+    ]
+    spacing = next((s for s in (20, 50, 100, 200) if (high - low) / s <= 8), 500)
+    ticks = [
+        (place, words.number(cents, 0))
+        for cents in range(-20 * spacing, 20 * spacing + 1, spacing)
+        if (place := y(cents)) is not None
+    ]
+    off = [
+        row.string
+        for row, strand in zip(pair.strings, strands, strict=True)
+        if (row.before_cents is not None and strand.before is None)
+        or (row.after_cents is not None and strand.after is None)
+    ]
+    return Drawing(strands=strands, ticks=ticks, zero=y(0.0) or 0.0, left_out=off)
+
+
+def _alt(pair: Pair) -> str:
+    """What the drawing shows in this case."""
+    both = [r for r in pair.strings if r.before_cents is not None and r.after_cents is not None]
+    nearer = sum(abs(r.after_cents or 0.0) < abs(r.before_cents or 0.0) for r in both)
+    return (
+        f"Each string’s distance from its note, before (open ring) and after (full dot): of {len(both)} strings"
+        f" with both figures, {nearer} {'is' if nearer == 1 else 'are'} nearer to the note after."
+    )
+
+
+def _curves(course: Course) -> list[Curve]:
+    """Every string's fitted way from the first survey on, in BOX."""
+    settling = course.settling
+    assert settling is not None
+    width, height = BOX
+    rows = [[v for v in row if v == v] for row in settling.fitted_cents]
+    falls = [v - row[0] for row in rows if row for v in row]
+    low, high = min(falls, default=-1.0) - 1.0, max(falls, default=1.0) + 1.0
+    curves = []
+    for string, row in zip(settling.strings, settling.fitted_cents, strict=True):
+        known = [(j, v) for j, v in enumerate(row) if v == v]
+        if len(known) < 2:
+            continue
+        start = known[0][1]
+        last = max(course.days[-1], 1.0)
+        points = " ".join(
+            f"{_LEFT + course.days[j] / last * (width - _LEFT - _RIGHT):.1f},"
+            f"{_TOP + (high - v + start) / (high - low) * (height - _TOP - _BOTTOM):.1f}"
+            for j, v in known
+        )
+        curves.append(Curve(points=points, slipping=string.slipping))
+    return curves
