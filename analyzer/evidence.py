@@ -18,7 +18,7 @@ misses none but explains half of the peaks. The best are refined by least square
 Known limits. Two strings plucked at once give the pitch of one of them. Wire partials beyond the 24th are not used.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -74,12 +74,12 @@ def weigh(sound: Sound, rate_hz: int, pluck: Pluck, settings: EvidenceSettings) 
     score, stiffness = _score(candidates, peaks, span_s, settings)
     best = np.argsort(-score)[: settings.keep]
     refined = [_refine(float(candidates[i]), float(stiffness[i]), peaks, span_s, settings) for i in best]
-    steadiness = _drift_bins(sound, rate_hz, start, size, peaks)
+    drift = _drift(sound, rate_hz, start, size, peaks, settings)
     return Evidence(
         pitches_hz=tuple(f1 for f1, _ in refined),
         log_likelihoods=tuple(float(v) for v in settings.score_to_log * (score[best] - score[best[0]])),
         spread_cents=tuple(spread for _, spread in refined),
-        string_log_odds=_string_log_odds(pluck, float(score[best[0]]), steadiness, settings),
+        string_log_odds=_string_log_odds(pluck, float(score[best[0]]), drift, settings),
         tones_db=tuple(_tone_db(float(candidates[i]), float(stiffness[i]), peaks, span_s, settings) for i in best),
     )
 
@@ -193,25 +193,54 @@ def _tone_db(f0_hz: float, stiffness: float, peaks: _Peaks, span_s: float, s: Ev
     return float(10 * np.log10(np.sum(fit * 10 ** (peaks.level_db / 10)) + 1e-12))
 
 
-def _drift_bins(sound: Sound, rate_hz: int, start: int, size: int, peaks: _Peaks) -> float:
-    """Median move of the five loudest peaks between the halves of the span, in resolution widths of a half."""
+def _drift(sound: Sound, rate_hz: int, start: int, size: int, peaks: _Peaks, s: EvidenceSettings) -> float:
+    """Median move of the loudest peaks between the halves of the span, against what a steady tone may move."""
     half = size // 2
-    first, second = (_spectrum(sound.read(a, a + half), rate_hz) for a in (start, start + half))
-    hz_per_bin = rate_hz / 2 / (len(first) - 1)
-    reach = max(1, round(2 * rate_hz / half / hz_per_bin))
+    halves = [_spectrum(sound.read(a, a + half), rate_hz) for a in (start, start + half)]
+    hz_per_bin = rate_hz / 2 / (len(halves[0]) - 1)
+    reach = max(1, round(s.drift_reach_bins * rate_hz / half / hz_per_bin))
     moves = []
-    for k in np.argsort(-peaks.level_db)[:5]:
-        mid = round(float(peaks.hz[k]) / hz_per_bin)
-        lo = max(1, mid - reach)
-        a, b = (int(x[lo : mid + reach + 1].argmax()) for x in (first, second))
-        moves.append(abs(a - b) * hz_per_bin * half / rate_hz)
+    for k in np.argsort(-peaks.level_db)[: s.drift_peaks]:
+        hz = float(peaks.hz[k])
+        low = max(1, round(hz / hz_per_bin) - reach)
+        first, second = (_top(x, low, low + 2 * reach + 1) * hz_per_bin for x in halves)
+        allowed = np.hypot(s.drift_bins * rate_hz / half, hz * s.drift_cents / 1731)
+        moves.append(abs(second - first) / allowed)
     return float(np.median(moves))
 
 
-def _string_log_odds(pluck: Pluck, score: float, drift_bins: float, s: EvidenceSettings) -> float:
+def _top(spectrum: Vector, low: int, high: int) -> float:
+    """Place of the highest value from `low` to `high`, between bins, by a parabola through its logarithm."""
+    at = min(max(low + int(spectrum[low:high].argmax()), 1), len(spectrum) - 2)
+    left, mid, right = np.log(spectrum[at - 1 : at + 2] + 1e-12)
+    return at + 0.5 * float(left - right) / min(float(left - 2 * mid + right), -1e-9)
+
+
+def in_company(plucks: tuple[Pluck, ...], evidence: tuple[Evidence, ...], s: EvidenceSettings) -> tuple[Evidence, ...]:
+    """The same evidence, with less trust in events that are unlike the recording's clearest plucks.
+
+    Syllables crowd where plucks keep a pace, and raise few bands where the attack of a pluck raises many.
+    """
+    onsets = np.array([p.onset_s for p in plucks])
+    strength = np.array([p.strength_db for p in plucks])
+    clear = np.array([e.string_log_odds > s.clear_log_odds for e in evidence], dtype=bool)
+    if clear.sum() < s.clear_events:
+        return evidence
+    pace_s, usual_db = float(np.median(np.diff(onsets[clear]))), float(np.median(strength[clear]))
+    gaps = np.diff(onsets, prepend=-np.inf, append=np.inf)
+    nearest = np.minimum(gaps[:-1], gaps[1:])
+    crowded = np.log(nearest / (s.crowd_share * pace_s)) / s.crowd_scale
+    weak = np.log(strength / (s.weak_share * usual_db)) / s.weak_scale
+    unlike = np.clip(crowded, -s.crowd_limit, 0.0) + np.clip(weak, -s.weak_limit, 0.0)
+    return tuple(
+        replace(e, string_log_odds=e.string_log_odds + float(c)) for e, c in zip(evidence, unlike, strict=True)
+    )
+
+
+def _string_log_odds(pluck: Pluck, score: float, drift: float, s: EvidenceSettings) -> float:
     """Three hints, each bounded on either side: a voice is harmonic too, a knock sudden, an old ring steady."""
     sudden = (pluck.rise_db - s.sudden_db) / s.sudden_scale_db
     harmonic = (score - s.harmonic_score) / s.harmonic_scale
-    steady = (s.steady_bins - drift_bins) / s.steady_scale
+    steady = (s.steady_drift - drift) / s.steady_scale
     hints = ((sudden, s.sudden_limits), (harmonic, s.harmonic_limits), (steady, s.steady_limits))
     return sum(float(np.clip(hint, *limits)) for hint, limits in hints)

@@ -13,7 +13,7 @@ from analyzer import decay, pitch
 from analyzer.bands import PluckBands
 from analyzer.checkup import review_with_plucks
 from analyzer.decay import Decay
-from analyzer.evidence import Evidence, weigh
+from analyzer.evidence import Evidence, in_company, weigh
 from analyzer.load import expected_inharmonicity
 from analyzer.matching import Known, Matching, likely_pitches, match
 from analyzer.pitch import Pitch
@@ -59,6 +59,7 @@ def hear(path: Path, request: Request, part: int, settings: Settings) -> Hearing
     sound, rate_hz = recording.samples, recording.rate_hz
     plucks = find_plucks(sound, rate_hz, settings.plucks)
     evidence = tuple(weigh(sound, rate_hz, p, settings.evidence) for p in plucks)
+    evidence = in_company(plucks, evidence, settings.evidence)
     known = _known(request, part, plucks, settings)
     matching = match(evidence, request.tuning.targets, known, settings.matching)
     likeliest = matching.probabilities.argmax(axis=1) if plucks else np.zeros(0, dtype=int)

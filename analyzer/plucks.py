@@ -60,6 +60,8 @@ def find_plucks(sound: Sound, rate_hz: int, settings: PluckSettings) -> tuple[Pl
     flux = np.concatenate(list(_flux_blocks(sound, settings)))
     frames = _peaks(flux, round(settings.apart_s * rate_hz / settings.hop), settings.least_rise_db)
     onsets = [_steepest(sound, (i * settings.hop + settings.window / 2) / rate_hz, rate_hz, settings) for i in frames]
+    if not onsets:
+        return ()
     ends = [*onsets[1:], len(sound) / rate_hz]
     return tuple(
         _describe(sound, onset_s, max(end_s, onset_s), float(flux[i]), rate_hz)

@@ -557,6 +557,12 @@ class PitchSettings:
     """Fewer values of the envelope than this are no measurement."""
     seek_cents: float = 60.0
     """A partial is looked for this far from where the seed puts it: real partials lie up to 30 off the law."""
+    seek_widths: float = 0.5
+    """Where that is more than half a band's half-width, the first partial is looked for in a wider band first."""
+    gap_share: float = 0.22
+    """Half-width of the gaps between partials that show the noise, share of the first partial's frequency."""
+    least_noise: float = 1e-16
+    """Power of digital silence: 160 dB below full scale."""
     ring_s: float = 0.6
     """Stretch before the onset in which earlier strings are looked for."""
     ring_matters_db: float = -30.0
@@ -578,6 +584,12 @@ class PitchSettings:
     """"Clear of the noise": 7 dB above its mean power."""
     glide_cents_per_s: float = 12.0
     """What glides do after a pluck: some cents within the first half second (one standard deviation)."""
+    glide_scatter_cents_per_s: float = 2.0
+    """Single partials depart from the string's glide by this where two polarisations beat."""
+    bent_share: float = 0.5
+    """A glide is not straight: carried from one partial's centre of energy to another's it may be half off."""
+    centre_doubt_s: float = 0.03
+    """Centre of energy: a room or a recorder's automatic gain moves it, and with it what a glide gives."""
     independent_share: float = 0.1875
     """Independent values per value of the envelope: four values a second and hertz of half-width, and the squared
     cosine's equivalent noise width is 3/8 of the full width (computed)."""

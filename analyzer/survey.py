@@ -147,7 +147,14 @@ class Survey:
 
 def to_json(survey: Survey) -> bytes:
     """The survey as UTF-8 JSON, indented, with a final newline: same survey, same bytes."""
-    return msgspec.json.format(msgspec.json.encode(survey), indent=1) + b"\n"
+    return msgspec.json.format(msgspec.json.encode(survey, enc_hook=_plain), indent=1) + b"\n"
+
+
+def _plain(value: object) -> object:
+    """A NumPy scalar as the Python number it is."""
+    if callable(item := getattr(value, "item", None)):
+        return item()
+    raise TypeError(f"{type(value).__name__} has no place in a survey")
 
 
 def read_survey(path: Path) -> Survey:

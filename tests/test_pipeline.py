@@ -1,0 +1,194 @@
+"""The main job on whole recordings with known truth, in process.
+
+The truths come from `tests.synth` and `tests.synth_harp` (physics that the program does not share) and from a concert
+harp's openly licensed notes (`tests.harp_notes`, CC BY 3.0).
+"""
+
+import numpy as np
+import pytest
+import soundfile
+
+from analyzer.errors import TooLittleHarp
+from analyzer.layout import load_layout
+from analyzer.pipeline import analyze
+from analyzer.request import Request
+from analyzer.settings import Settings
+from analyzer.survey import read_survey, to_json
+from analyzer.tuning import make_tuning
+from tests.harp_notes import assemble, notes_or_skip
+from tests.synth_harp import HarpSpec, harp_recording, harp_strings
+from tests.synth_sounds import speech
+
+
+def surveyed(samples, rate_hz, folder, *, layout="lever-34", key="E-flat", **request):
+    path = folder / "recording.wav"
+    soundfile.write(path, samples, rate_hz, subtype="PCM_16")
+    harp = load_layout(layout)
+    return analyze(
+        Request(recordings=(path,), layout=harp, tuning=make_tuning(harp, key, levers=None), **request), Settings()
+    )
+
+
+def named_right(survey, truths):
+    """Share of true plucks that have the right string within 0.1 s, and strings given to no true pluck."""
+    named = [(p.onset_s, p.string) for p in survey.plucks if p.string is not None]
+    right = 0
+    for truth in truths:
+        near = min(named, key=lambda n: abs(n[0] - truth.onset_s), default=(1e9, None))
+        right += near[1] == truth.string and abs(near[0] - truth.onset_s) < 0.1
+    spurious = [n for n in named if all(abs(n[0] - t.onset_s) > 0.1 for t in truths)]
+    return right / len(truths), spurious
+
+
+SLACK = HarpSpec(
+    strings=harp_strings("C2", "A6", flats="BEA"),
+    slack_cents=-220.0,
+    drift_cents=80.0,
+    scatter_cents=25.0,
+    missing=("F3", "C5"),
+    octave_low=("G4",),
+    dull={"D4": 3.0, "A5": 3.0},
+    repeats=1,
+    slips=1,
+    knocks=1,
+    speech=1,
+    gap_s=(2.4, 3.0),
+    rate_hz=22050,
+)
+
+
+@pytest.fixture(scope="module")
+def slack(tmp_path_factory):
+    take = harp_recording(SLACK, np.random.default_rng(5))
+    folder = tmp_path_factory.mktemp("slack")
+    survey = surveyed(take.samples, take.rate_hz, folder, missing=frozenset(SLACK.missing))
+    return take, survey
+
+
+def counted(take):
+    """The last pluck of each string, which is the one that counts."""
+    return {t.string: t for t in take.plucks if t.kind != "double"}
+
+
+def test_every_pluck_of_a_slack_harp_is_named(slack):
+    take, survey = slack
+    share, spurious = named_right(survey, [t for t in take.plucks if t.kind != "double"])
+    assert share == 1.0
+    assert spurious == []
+
+
+def test_missing_strings_are_not_heard_and_all_others_are(slack):
+    _, survey = slack
+    assert {r.string for r in survey.strings if r.status == "not heard"} == set(SLACK.missing)
+
+
+def test_cents_agree_with_the_truth_and_an_octave_low_is_told(slack):
+    take, survey = slack
+    rows = {r.string: r for r in survey.strings}
+    errors = {s: abs(rows[s].cents - t.cents) for s, t in counted(take).items()}
+    assert max(errors.values()) < 12
+    assert np.median(list(errors.values())) < 0.5
+    assert rows["G4"].cents < -1200
+    assert rows["G4"].verdict == "check by hand"
+
+
+def test_strings_of_three_times_the_damping_are_dull_and_few_others(slack):
+    _, survey = slack
+    dull = {r.string for r in survey.strings if r.dull}
+    assert set(SLACK.dull) <= dull
+    assert len(dull - set(SLACK.dull)) <= 1
+
+
+def test_decay_is_near_the_truth(slack):
+    take, survey = slack
+    rows = {r.string: r for r in survey.strings}
+    ratios = [abs(rows[s].decay_s / t.note.decay_s - 1) for s, t in counted(take).items() if rows[s].decay_s]
+    assert len(ratios) > 25
+    assert np.median(ratios) < 0.1
+
+
+def test_the_table_is_consistent(slack):
+    _, survey = slack
+    for row in survey.strings:
+        count = sum(p.counted and p.string == row.string for p in survey.plucks)
+        assert count == (0 if row.status == "not heard" else 1)
+        if row.status == "not heard":
+            assert (row.cents, row.decay_s, row.onset_s, row.dull, row.match_confidence) == (None,) * 5
+    assert [p.onset_s for p in survey.plucks] == sorted(p.onset_s for p in survey.plucks)
+    assert all(p.reason for p in survey.plucks if not p.counted)
+
+
+def test_the_file_gives_back_the_same_survey(slack, tmp_path):
+    _, survey = slack
+    (tmp_path / "survey.json").write_bytes(to_json(survey))
+    assert read_survey(tmp_path) == survey
+    assert to_json(read_survey(tmp_path)) == to_json(survey)
+
+
+def test_order_is_found_downwards_too(tmp_path):
+    spec = HarpSpec(strings=harp_strings("C2", "A6", flats="BEA"), order="down", gap_s=(1.4, 1.8), rate_hz=22050)
+    take = harp_recording(spec, np.random.default_rng(2))
+    survey = surveyed(take.samples, take.rate_hz, tmp_path)
+    assert survey.order == "down"
+    assert named_right(survey, take.plucks)[0] == 1.0
+
+
+def test_a_part_of_the_harp_joined_with_the_other(tmp_path):
+    strings = harp_strings("C2", "A6", flats="BEA")
+    paths = []
+    for part, rows in enumerate((strings[:16], strings[16:])):
+        take = harp_recording(HarpSpec(strings=rows, gap_s=(1.4, 1.8), rate_hz=22050), np.random.default_rng(part))
+        paths.append(tmp_path / f"{part}.wav")
+        soundfile.write(paths[-1], take.samples, take.rate_hz)
+    harp = load_layout("lever-34")
+    survey = analyze(Request(recordings=tuple(paths), layout=harp, tuning=make_tuning(harp, "E-flat")), Settings())
+    assert all(r.status == "heard" for r in survey.strings)
+    assert {r.recording for r in survey.strings} == {0, 1}
+
+
+def test_a_correction_is_honoured(slack, tmp_path):
+    take, survey = slack
+    wrong = next(t for t in take.plucks if t.string == "E4")
+    again = surveyed(
+        take.samples,
+        take.rate_hz,
+        tmp_path,
+        missing=frozenset(SLACK.missing),
+        named=((wrong.onset_s, "F4"),),
+        ignored=(next(t for t in take.plucks if t.string == "A6").onset_s,),
+    )
+    at = {round(p.onset_s, 2): p for p in again.plucks}
+    assert next(p for t, p in at.items() if abs(t - wrong.onset_s) < 0.05).string == "F4"
+    assert next(r for r in again.strings if r.string == "A6").status == "not heard"
+
+
+@pytest.mark.parametrize("seed", [1, 2])
+def test_speech_alone_is_too_little_of_a_harp(tmp_path, seed):
+    rng = np.random.default_rng(seed)
+    words = np.concatenate([speech(2.0, 22050, rng) for _ in range(8)])
+    with pytest.raises(TooLittleHarp, match="record again"):
+        surveyed(0.2 * words / np.abs(words).max(), 22050, tmp_path)
+
+
+def test_three_plucks_are_too_little_of_a_harp(tmp_path):
+    spec = HarpSpec(strings=harp_strings("C4", "E4"), rate_hz=22050)
+    take = harp_recording(spec, np.random.default_rng(0))
+    with pytest.raises(TooLittleHarp, match="record again"):
+        surveyed(take.samples, take.rate_hz, tmp_path)
+
+
+def test_a_concert_harps_own_notes(tmp_path, pytestconfig):
+    """Concert harp notes: npm package tonejs-instrument-harp-wav 1.1.0, CC BY 3.0, bent and put together here."""
+    notes = notes_or_skip(pytestconfig)
+    rng = np.random.default_rng(7)
+    shift = {s: float(-150 + rng.normal() * 25) for s in notes}
+    take = assemble(notes, rng, shift_cents=shift)
+    there = {t.string for t in take.plucks}
+    harp = load_layout("pedal-47")
+    missing = frozenset(s.string for s in harp.strings if s.string not in there)
+    survey = surveyed(take.samples, take.rate_hz, tmp_path, layout="pedal-47", key="C", missing=missing)
+    assert named_right(survey, take.plucks)[0] == 1.0
+    rows = {r.string: r for r in survey.strings}
+    off = [abs(rows[t.string].cents - t.cents) for t in take.plucks if t.cents is not None]
+    assert np.median(off) < 2
+    assert max(off) < 30
