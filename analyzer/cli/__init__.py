@@ -10,11 +10,17 @@ import sys
 from collections.abc import Sequence
 
 from analyzer.cli import analyze as analyze
+from analyzer.cli import compare as compare
 from analyzer.cli import demo as demo
 from analyzer.cli import layouts as layouts
+from analyzer.cli import plan as plan
+from analyzer.cli import record as record
+from analyzer.cli import reply as reply
+from analyzer.cli import tones as tones
+from analyzer.cli import verify as verify
 from analyzer.errors import SurveyError
 
-COMMANDS = (analyze, demo, layouts)
+COMMANDS = (analyze, plan, tones, compare, reply, record, verify, layouts, demo)
 
 ABOUT = """Surveys a harp from one recording of its strings plucked in order: which pluck is which string,
 how far off, with what certainty; what is missing, dull or false; what to do first."""
