@@ -24,7 +24,7 @@ Known limits: one response for all strings; settling (stretch) is not foreseen.
 import math
 import statistics
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Literal
 
@@ -75,6 +75,18 @@ def added_load(turn: Turn, strings: Sequence[Standing]) -> float:
     """Load that a turn adds to the harp (below 0 where it lets a string down), share of the full load."""
     before = 0.0 if turn.from_cents is None else share_of_full(turn.from_cents)
     return strings[turn.place].weight * (share_of_full(turn.to_cents) - before)
+
+
+def harp_load_added(
+    turns: Sequence[Turn], levels: Sequence[float | None], strings: Sequence[Standing], response_cents: float
+) -> float:
+    """How much more the harp carries after these turns, what other strings lost counted, share of the full load."""
+    after = levels_after(turns, levels, strings, response_cents)
+    return sum(
+        s.weight * (share_of_full(b) - (0.0 if a is None else share_of_full(a)))
+        for s, a, b in zip(strings, levels, after, strict=True)
+        if b is not None
+    )
 
 
 def schedule(
@@ -146,8 +158,8 @@ def _one_pass(
     settings: PlanSettings,
 ) -> tuple[Turn, ...]:
     """The turns of one pass: sharp strings down, then as much up as the load allows."""
-    down = _lowering(levels, settings)
-    base = [c if c is None or c <= settings.in_tune_cents else 0.0 for c in levels]
+    down = _lowering(levels, strings, response_cents, settings)
+    base = levels_after(down, levels, strings, response_cents)
     near_cents = settings.touch_cents if response_cents else settings.in_tune_cents
     new = _new_in_this_pass(base, strings, total_share, settings)
 
@@ -158,14 +170,16 @@ def _one_pass(
             for i in new
             for to in [min(_beside(i, goals, settings), _alone_cents(strings[i], total_share))]
         ]
-        return _aims(goals, base, strings, installs, response_cents)
+        return _as_found(_aims(goals, base, strings, installs, response_cents), base, strings, response_cents)
 
     def fits(turns: Sequence[Turn]) -> bool:
-        return sum(added_load(t, strings) for t in turns) <= total_share
+        return harp_load_added(turns, base, strings, response_cents) <= total_share
 
     best = up(0.0)
+    if fits(best) and not response_cents:
+        return (*down, *best)
     if fits(best):
-        return (*down, *best, *_again([*down, *best], levels, strings, total_share, response_cents, settings))
+        return (*down, *best, *_again(best, base, strings, total_share, response_cents, settings))
     low, high = min((c for c in base if c is not None), default=0.0), 0.0
     best = up(low)
     for _ in range(_BISECTIONS):
@@ -193,32 +207,32 @@ def _again(
     last = {t.place: t.to_cents for t in turns}
     arrived = [last.get(i, c) for i, c in enumerate(levels)]
     there = [c is not None and c >= -settings.in_tune_cents for c in arrived]
-    added = sum(max(added_load(t, strings), 0.0) for t in turns)
     now = levels_after(turns, levels, strings, response_cents)
     more: list[Turn] = []
     for _ in range(settings.rounds_n - 1):
         goals = [
             0.0 if was and c is not None and c < -settings.touch_cents else c for was, c in zip(there, now, strict=True)
         ]
-        round_ = _aims(goals, now, strings, (), response_cents)
-        added += sum(added_load(t, strings) for t in round_)
-        if added > total_share:
+        round_ = _as_found(_aims(goals, now, strings, (), response_cents), now, strings, response_cents)
+        if harp_load_added([*turns, *more, *round_], levels, strings, response_cents) > total_share:
             break
         more += round_
         now = levels_after(round_, now, strings, response_cents)
     return more
 
 
-def _lowering(levels: Sequence[float | None], settings: PlanSettings) -> list[Turn]:
+def _lowering(
+    levels: Sequence[float | None], strings: Sequence[Standing], response_cents: float, settings: PlanSettings
+) -> list[Turn]:
     """Turns that let the sharp strings down to their targets, the sharpest first."""
     sharp = sorted((-c, i) for i, c in enumerate(levels) if c is not None and c > settings.in_tune_cents)
-    turns = []
-    for minus, i in sharp:
-        level = -minus
-        while level > 0.0:
+    now = list(levels)
+    turns: list[Turn] = []
+    for _, i in sharp:
+        while (level := now[i]) is not None and level > 0.0:
             to = max(level - settings.lowering_cents, 0.0)
             turns.append(Turn(place=i, kind="lower", from_cents=level, to_cents=to))
-            level = to
+            now = levels_after(turns[-1:], now, strings, response_cents)
     return turns
 
 
@@ -268,6 +282,22 @@ def _aims(
         later += added_load(turn, strings)
         turns.append(turn)
     return [*reversed(turns), *installs]
+
+
+def _as_found(
+    turns: Sequence[Turn], levels: Sequence[float | None], strings: Sequence[Standing], response_cents: float
+) -> list[Turn]:
+    """The same turns, each from where it finds its string once those before it have pulled it down."""
+    now = list(levels)
+    found = []
+    for turn in turns:
+        level = now[turn.place]
+        if level is not None:
+            to = min(turn.to_cents, _down_to_grain(highest_cents(strings[turn.place], level)))
+            turn = replace(turn, from_cents=level, to_cents=to)
+        found.append(turn)
+        now = levels_after([turn], now, strings, response_cents)
+    return found
 
 
 def _new_in_this_pass(

@@ -26,7 +26,7 @@ from analyzer.settings import LoadSettings, PlanSettings
 from analyzer.survey import Survey
 from analyzer.version import VERSION
 from analyzer.visits import Visit, visits
-from analyzer.worklist import WIRES, PlanRow, an_octave_low, strings_to_look_at, work_rows
+from analyzer.worklist import WIRES, PlanRow, an_octave_low, stragglers, strings_to_look_at, work_rows
 
 SCHEMA = 1
 
@@ -70,6 +70,10 @@ class Plan:
     checkpoint_n: int
     """Passes to do before looking and recording again."""
     turns: tuple[tuple[Turn, ...], ...]
+    stragglers: tuple[str, ...]
+    """Strings for which alone the last passes are …"""
+    stragglers_from: int | None
+    """… from this pass on."""
     load: HarpLoad
     response: Response | None
     """How this harp gives way; None until measured."""
@@ -122,6 +126,7 @@ def make_plan(
     widest = max(s.turn_cents for s in strings)
     checkpoint = settings.checkpoint_passes if response else settings.first_checkpoint_passes
     checkpoint_n = min(checkpoint, len(turns))
+    late = stragglers(turns, settings)
     new = _new_strings(survey, answers, start, settings)
     return Plan(
         schema=SCHEMA,
@@ -142,10 +147,12 @@ def make_plan(
             gentle=gentle,
             tighter=tuple(s.string for s in strings if s.turn_cents < widest),
         ),
-        passes=work_rows(turns, survey, answers, load, checkpoint_n, settings),
+        passes=work_rows(turns, strings, survey, answers, load, checkpoint_n, settings),
         bound_n=passes_bound(strings, total_share=total, settings=settings),
         checkpoint_n=checkpoint_n,
         turns=turns,
+        stragglers=tuple(survey.strings[i].string for i in late[1]) if late else (),
+        stragglers_from=late[0] if late else None,
         load=load,
         response=response,
         look_first=strings_to_look_at(survey, answers),
@@ -192,14 +199,19 @@ def preview(
         days_n=days_n,
         load_share=load.whole.share,
         to_answer=to_answer,
-        sentences=tuple(_preview_sentences(survey, load, len(turns), days_n, to_answer)),
+        sentences=tuple(_preview_sentences(survey, load, turns, days_n, to_answer, settings)),
     )
 
 
 def _preview_sentences(
-    survey: Survey, load: HarpLoad, passes_n: int, days_n: int, to_answer: Sequence[str]
+    survey: Survey,
+    load: HarpLoad,
+    turns: Sequence[Sequence[Turn]],
+    days_n: int,
+    to_answer: Sequence[str],
+    settings: PlanSettings,
 ) -> list[str]:
-    whole = load.whole
+    whole, passes_n, late = load.whole, len(turns), stragglers(turns, settings)
     carried = f"The harp carries about {whole.share:.0%} of the load it has at pitch"
     if whole.tension_n is not None and whole.full_tension_n is not None:
         carried += (
@@ -215,6 +227,9 @@ def _preview_sentences(
         f" {days_n} {'day' if days_n == 1 else 'days'}, all strings together, and a last touch as they fall again;"
         " an old or weak harp takes about twice as many."
     )
+    if late:
+        names = ", ".join(survey.strings[i].string for i in late[1])
+        lines.append(f"From pass {late[0]} on only {names} would still be raised; the rest of the harp is up by then.")
     lines.append("harp-survey plan makes that plan, once this is answered: " + "; ".join(to_answer) + ".")
     return lines
 

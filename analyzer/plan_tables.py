@@ -86,6 +86,7 @@ PLAN_COLUMNS: dict[str, Callable[[PlanRow], str]] = {
     "tension_n_after": lambda r: _fixed(r.tension_n_after, 1),
     "remark": lambda r: _text(r.remark),
     "kind": lambda r: r.kind,
+    "most_cents": lambda r: _fixed(r.most_cents, 1),
     "note": lambda r: r.note,
 }
 """Column -> its cell; from `kind` on, additions to the contract."""

@@ -21,8 +21,8 @@ CAUTION_TEXTS = (
     "Never tune a string above its note, not even to allow for its falling.",
     "Wear glasses, keep your face out of the plane of the strings, and hold both ends of a wire when you cut it: the"
     " ends fly.",
-    "A string found further down than the table says is raised by no more than the most for one turn; the rest waits"
-    " for the next pass.",
+    "A string found further down than the table says is raised by no more cents than stand under “At most”; the rest"
+    " waits for the next pass.",
     "Old and historical instruments: ask first.",
 )
 LOOK = "Look at, before the first pass and at every stop"
@@ -44,7 +44,7 @@ LATER_WHY = (
     " strings stretch: the plan made from the next recording takes their place."
 )
 DONE, ORDER, STRING, HARP_NAME = "Done", "No.", "String", "Harp’s own name"
-FROM, TO, HERTZ, REMARK = "From, cents", "To, cents", "To, Hz", "Mind"
+FROM, TO, HERTZ, MOST, REMARK = "From, cents", "To, cents", "To, Hz", "At most, cents", "Mind"
 NOTHING_TO_DO = "The harp is in tune. There is nothing to raise."
 CHECKPOINT = "Stop here"
 CHECKPOINT_TEXT = (
@@ -83,6 +83,9 @@ def summary(plan: Plan) -> tuple[str, ...]:
         f"{len(plan.passes)} {'pass' if len(plan.passes) == 1 else 'passes'}, all strings together, the longest first."
         f" Do {_first(plan.checkpoint_n)}, then stop, look and record again."
     ]
+    if plan.stragglers_from is not None:
+        names = words.listed(list(plan.stragglers), 12)
+        lines.append(f"From pass {plan.stragglers_from} on only {names} would still be turned.")
     installs = [r.string for one in plan.passes for r in one if r.kind == "install"]
     if installs:
         lines.append(f"To be fitted or brought level: {words.listed(installs, 12)}.")

@@ -69,9 +69,8 @@ def what_to_buy(
     settings: PlanSettings = _DEFAULTS,
 ) -> tuple[Purchase, ...]:
     """The list, most urgent first."""
-    needed = _needed(survey, answers, prices)
+    needed = sorted(_needed(survey, answers, prices), key=_rank)
     needed = _in_sets(needed, survey.layout, prices, settings)
-    needed.sort(key=_rank)
     return tuple(_totalled([*needed, *_spares(needed, settings)], budget))
 
 
@@ -159,7 +158,10 @@ def _dull_cost(row: StringRow) -> str:
 
 
 def _in_sets(needed: list[Purchase], layout: Layout, prices: Prices | None, settings: PlanSettings) -> list[Purchase]:
-    """Bass wires as a set, where several are needed and the price list has one: the first carries its price."""
+    """Bass wires as a set, where several are needed and the price list has one: the first carries its price.
+
+    `needed` is sorted, and stays so: the set stands where the most urgent of its wires does.
+    """
     wires = [p for p in needed if p.material == "wire"]
     if prices is None or prices.wire_set is None or not wires:
         return needed
@@ -168,25 +170,17 @@ def _in_sets(needed: list[Purchase], layout: Layout, prices: Prices | None, sett
     if len(wires) < settings.set_wires_n and not cheaper:
         return needed
     all_wires = [s.string for s in layout.strings if s.material == "wire"]
-    first = min(wires, key=_rank)
-    span = f"{all_wires[0]} to {all_wires[-1]}"
-    out = []
-    for p in needed:
-        if p is first:
-            note = f"Order the bass wires {span} as one set; this price is the set's."
-            out.append(replace(p, price=prices.wire_set, remark=f"{p.remark} {note}"))
-        elif p in wires:
-            out.append(
-                replace(
-                    p,
-                    price=0.0,
-                    remark=f"{p.remark} In the set of bass wires, with {first.string}.",
-                    urgency=first.urgency,
-                )
-            )
-        else:
-            out.append(p)
-    return out
+    first, *others = wires
+    note = f"Order the bass wires {all_wires[0]} to {all_wires[-1]} as one set; this price is the set's."
+    as_set = [replace(first, price=prices.wire_set, remark=f"{first.remark} {note}")]
+    as_set += [
+        replace(
+            p, price=0.0, urgency=first.urgency, remark=f"{p.remark} In the set of bass wires, with {first.string}."
+        )
+        for p in others
+    ]
+    place = needed.index(first)
+    return [*needed[:place], *as_set, *(p for p in needed[place:] if p not in wires)]
 
 
 def _rank(p: Purchase) -> tuple[int, float, str]:

@@ -127,9 +127,13 @@ def contradiction(survey: Survey, answers: Answers) -> str:
     words = {"--levers": answers.levers, "--pedals": answers.pedals, "--tuning": answers.key}
     given = " ".join(f"{option} {value!r}" for option, value in words.items() if value is not None)
     return (
-        f"the survey was measured against {survey.tuning.setting!r}, and {given} says otherwise for {len(other)}"
-        f" strings ({other[0]} among them); run harp-survey analyze again with {given}, then plan from that."
+        f"the survey was measured against {survey.tuning.setting!r}, and {given} says otherwise"
+        f" ({_some(other)}); run harp-survey analyze again with {given}, then plan from that."
     )
+
+
+def _some(strings: Sequence[str]) -> str:
+    return strings[0] if len(strings) == 1 else f"{len(strings)} strings, {strings[0]} among them"
 
 
 def _own_targets(survey: Survey) -> set[str]:
@@ -154,10 +158,9 @@ def _about_setting(survey: Survey, answers: Answers) -> Sequence[Question]:
             Question(
                 code="levers",
                 short="levers not stated",
-                sentence="say what the levers were set to when the harp was recorded: --levers off, or the strings whose"
+                sentence="say what the levers were set to at the recording: --levers off, or the strings whose"
                 " levers were on.",
-                ask="What were the levers set to when the harp was recorded (off, on, or the strings whose levers were"
-                " on)?",
+                ask="What were the levers set to at the recording (off, on, or the strings whose levers were on)?",
             )
         )
     if survey.layout.kind == "pedal" and "pedals" not in stated and answers.pedals is None:
@@ -165,9 +168,9 @@ def _about_setting(survey: Survey, answers: Answers) -> Sequence[Question]:
             Question(
                 code="pedals",
                 short="pedals not stated",
-                sentence="say what the pedals were set to when the harp was recorded: --pedals flat, natural, sharp or all"
+                sentence="say what the pedals were set to at the recording: --pedals flat, natural, sharp or all"
                 " seven.",
-                ask="What were the pedals set to when the harp was recorded (flat, natural, sharp, or all seven:"
+                ask="What were the pedals set to at the recording (flat, natural, sharp, or all seven:"
                 " D C Bb Eb F G A)?",
             )
         )

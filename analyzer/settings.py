@@ -386,6 +386,8 @@ class MatchSettings:
     """The same once the person said which are missing; and of plucking one that was said to be."""
     mistaken: float = 1e-6
     """Probability that a person's word on order, first or last string, or a single pluck does not hold."""
+    score_worth: float = 1.0
+    """Weight of the evidence's log-likelihoods."""
     stray: float = 0.02
     """Probability that no candidate is the pitch (an octave or noise misled all)."""
     far_share: float = 0.04
@@ -415,9 +417,9 @@ class MatchSettings:
     """… and that it is plucked with the next pluck."""
     ages_n: int = 10
     """Events over which it is remembered which pluck was a string's last."""
-    hopeless: float = 30.0
-    """A hypothesis that is this much (natural log) behind the best after any event is given up: one in 10^13."""
-    negligible: float = 1e-9
+    hopeless: float = 20.0
+    """A hypothesis that is this much (natural log) behind the best after any event is given up: one in 10^8."""
+    negligible: float = 1e-7
     """Marks and hypotheses of less probability than this are left out."""
     no_harp: float = 1e-3
     """Probability that a recording has no string in it."""
@@ -589,7 +591,9 @@ class PitchSettings:
     bent_share: float = 0.5
     """A glide is not straight: carried from one partial's centre of energy to another's it may be half off."""
     centre_doubt_s: float = 0.03
-    """Centre of energy: a room or a recorder's automatic gain moves it, and with it what a glide gives."""
+    gain_centre_doubt_s: float = 0.07
+    """How far a room, or a recorder's automatic gain, moves the centre of energy, and with it what a glide gives: a gain
+    that follows a falling bass string at 8 dB/s moves it by 0.1 s."""
     independent_share: float = 0.1875
     """Independent values per value of the envelope: four values a second and hertz of half-width, and the squared
     cosine's equivalent noise width is 3/8 of the full width (computed)."""
@@ -749,9 +753,10 @@ class ConditionSettings:
 class ChangeSettings:
     """Two surveys of one harp side by side (`changes`, `likeness`)."""
 
-    repluck_cents: float = 1.5
+    repluck_cents: float = 2.2
     """Half-width (95 %) of what a second pluck of a string in the same state may read differently: other finger, other
-    place, other strength. Two takes of a real string differ by up to 1.5 cents in the median (measured)."""
+    place, other strength, and so another glide. Two takes of a real string differ by up to 1.5 cents in the median
+    (measured); of invented ones that glide by up to 4 cents, 95 in 100 by less than 1.9 (`tests/bench/takes`)."""
     coverage: float = 1.96
     """Coverage factor for 95 % of a normal distribution (JCGM 100, table G.1)."""
     agreeing_cents: float = 1.5
@@ -798,6 +803,11 @@ class SettlingSettings:
     are said to need from hours (nylon) to weeks."""
     exponential_days: tuple[float, float, int] = (0.5, 60.0, 14)
     """The same for the exponential law."""
+    log_shapes: tuple[float, ...] = (0.0, 0.12, 0.25)
+    """Exponents of the powers in place of the logarithm; creep of polymers is said to follow powers of time of 0.1 to
+    0.3 (from memory)."""
+    exponential_shapes: tuple[float, ...] = (1.0, 0.75, 0.5)
+    """Stretching exponents of the exponential law."""
     finer_n: int = 5
     """Where the weight lies, each of these is replaced by so many …"""
     finer_weight: float = 0.002
@@ -824,6 +834,9 @@ class SettlingSettings:
     seed: int = 7
     horizon_days: float = 180.0
     """Beyond this no day is named."""
+    day_step: float = 0.05
+    days_n: int = 240
+    """Days at which settling is looked for: from the first step to the horizon, closer at first."""
     slip_deviations: float = 4.0
     """A string is said to keep falling when its fall beside creep stands this many standard deviations out of the
     harp's (from the simulations in `tests/bench`)."""

@@ -7,7 +7,7 @@ from analyzer import questions as asking
 from analyzer.answers import Answers
 from analyzer.layout import Material
 from analyzer.load import HarpLoad, StringLoad, share_of_full
-from analyzer.passes import Kind, Turn
+from analyzer.passes import Kind, Standing, Turn
 from analyzer.settings import PlanSettings
 from analyzer.survey import StringRow, Survey
 
@@ -28,6 +28,8 @@ class PlanRow:
     """None for a string that is to be fitted, or of which nobody knows where it stands."""
     to_cents: float
     to_hz: float
+    most_cents: float | None
+    """Most that this turn may raise the string from wherever it is found; None for what is let down or newly fitted."""
     tension_n_before: float | None
     tension_n_after: float | None
     remark: str
@@ -35,6 +37,7 @@ class PlanRow:
 
 def work_rows(
     turns: Sequence[Sequence[Turn]],
+    strings: Sequence[Standing],
     survey: Survey,
     answers: Answers,
     load: HarpLoad,
@@ -65,6 +68,7 @@ def work_rows(
                     from_cents=turn.from_cents,
                     to_cents=turn.to_cents,
                     to_hz=row.target_hz * 2 ** (turn.to_cents / 1200),
+                    most_cents=strings[turn.place].turn_cents if turn.kind == "raise" else None,
                     tension_n_before=_tension_n(full_n, turn.from_cents),
                     tension_n_after=_tension_n(full_n, turn.to_cents),
                     remark=" ".join(remarks),
@@ -115,6 +119,15 @@ def _after_pass(n: int, checkpoint_n: int, passes_n: int) -> str:
     if n == checkpoint_n:
         return "Then stop, let it rest, look at soundboard and joints, record again and plan from that."
     return "Then let it rest." if n < passes_n else "Then let it rest and record it once more."
+
+
+def stragglers(turns: Sequence[Sequence[Turn]], settings: PlanSettings) -> tuple[int, tuple[int, ...]] | None:
+    """The pass from which on only a few strings are still turned, and their places; None where there is none."""
+    for n in range(1, len(turns)):
+        places = {t.place for one in turns[n:] for t in one}
+        if len(places) <= settings.stragglers_n:
+            return n + 1, tuple(sorted(places))
+    return None
 
 
 def strings_to_look_at(survey: Survey, answers: Answers) -> tuple[str, ...]:

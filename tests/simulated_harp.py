@@ -18,11 +18,11 @@
 
 import math
 import random
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from analyzer.layout import Layout
-from analyzer.load import BREAKING_PA, harp_load, share_of_full
+from analyzer.load import harp_load, share_of_full
 from analyzer.tuning import Tuning
 
 DAY_MIN = 24 * 60.0
@@ -125,8 +125,3 @@ def slack(layout: Layout, base_cents: float, scatter_cents: float, seed: int) ->
     rng = random.Random(seed)
     n = len(layout.strings)
     return [base_cents * (1.15 - 0.3 * i / n) + rng.uniform(-scatter_cents, scatter_cents) for i in range(n)]
-
-
-def breaks_at(materials: Sequence[str]) -> list[float]:
-    """Breaking stress by material, MPa, for the table a test prints."""
-    return [BREAKING_PA.get(m, math.nan) / 1e6 for m in materials]

@@ -60,6 +60,7 @@ def run(words: argparse.Namespace) -> int:
     from pathlib import Path
 
     from analyzer import answers as asking
+    from analyzer.errors import UnusableInput
     from analyzer.plan import make_plan
     from analyzer.prices import amount, read_prices
     from analyzer.survey import read_survey
@@ -89,7 +90,10 @@ def run(words: argparse.Namespace) -> int:
         checkpoint_passes=plan.checkpoint_n,
     )
     write_files(Path(words.out), _files(plan, now))
-    write_files(_home(folders[-1]), {asking.KEPT_FILE: asking.kept_json(keep)})
+    try:
+        write_files(_home(folders[-1]), {asking.KEPT_FILE: asking.kept_json(keep)})
+    except UnusableInput as e:
+        sys.stderr.write(f"The answers are not kept with the survey and will be asked again: {e}\n")
     _tell(plan, Path(words.out))
     return 0
 

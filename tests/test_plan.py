@@ -1,0 +1,324 @@
+import csv
+import io
+import json
+import re
+from argparse import ArgumentParser
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from analyzer.answers import Answers
+from analyzer.cli import plan as plan_command
+from analyzer.cli import tones as tones_command
+from analyzer.errors import SurveyError, UnusableInput
+from analyzer.layout import load_layout
+from analyzer.plan import make_plan, preview
+from analyzer.plan_tables import plan_csv, plan_json, read_plan
+from analyzer.report import plan_page
+from analyzer.survey import Doubt, Survey, to_json
+from analyzer.tuning import make_tuning
+from tests.survey_of import START, survey_of
+
+LEVER = load_layout("lever-34")
+GONE = {"status": "not heard", "cents": None}
+ALL = Answers(inspected="good", confirm_all=True)
+ANSWERED = ("--inspected", "good", "--levers", "off", "--confirm", "all", "--date", "2026-03-02")
+
+
+def slack(changes: dict[str, dict[str, Any]] | None = None, **more: Any) -> Survey:
+    return survey_of(LEVER, make_tuning(LEVER), {s.string: -180.0 for s in LEVER.strings}, changes, **more)
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    home = tmp_path / "survey"
+    home.mkdir()
+    survey = slack({"A3": GONE, "G2": {"cents": -1190.0}, "B5": {"cents": 240.0}})
+    (home / "survey.json").write_bytes(to_json(survey))
+    return home
+
+
+def run(*words: object) -> int:
+    grammar = ArgumentParser()
+    commands = grammar.add_subparsers()
+    plan_command.add(commands)
+    tones_command.add(commands)
+    parsed = grammar.parse_args([str(w) for w in words])
+    code: int = parsed.run(parsed)
+    return code
+
+
+def rows(file: Path) -> list[dict[str, str]]:
+    return list(csv.DictReader(io.StringIO(file.read_text("utf-8"))))
+
+
+def test_everything_of_the_contract_is_written(folder: Path, tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    assert run("plan", folder, "--out", out, *ANSWERED) == 0
+    assert {p.name for p in out.iterdir()} == {
+        "plan.csv",
+        "load.csv",
+        "buy.csv",
+        "visits.ics",
+        "plan.html",
+        "plan.json",
+    }
+    turns = rows(out / "plan.csv")
+    assert list(turns[0])[:9] == [
+        *("pass", "order", "string", "from_cents", "to_cents", "to_hz"),
+        *("tension_n_before", "tension_n_after", "remark"),
+    ]
+    assert list(rows(out / "load.csv")[0])[:5] == ["string", "tension_n", "full_tension_n", "share", "basis"]
+    assert list(rows(out / "buy.csv")[0])[:6] == [
+        *("string", "reason", "urgency", "confidence", "price", "running_total"),
+    ]
+    assert [(t["string"], t["kind"], float(t["to_cents"])) for t in turns[:2]] == [
+        ("B5", "lower", 40),
+        ("B5", "lower", 0),
+    ]
+    install = next(t for t in turns if t["string"] == "A3")
+    assert (install["pass"], install["kind"], install["from_cents"]) == ("1", "install", "")
+    assert float(install["to_cents"]) == pytest.approx(float(next(t for t in turns if t["string"] == "B3")["to_cents"]))
+    targets = {r.string: r.target_hz for r in slack().strings}
+    for t in turns:
+        to = float(t["to_cents"])
+        # cents = 1200·log2(f/f_target); T2/T1 = 2^(cents/600)
+        assert float(t["to_hz"]) == pytest.approx(targets[t["string"]] * 2 ** (to / 1200), rel=1e-6)
+        if t["from_cents"]:
+            before, after = float(t["tension_n_before"]), float(t["tension_n_after"])
+            assert after / before == pytest.approx(2 ** ((to - float(t["from_cents"])) / 600), rel=2e-3)
+            assert abs(to - float(t["from_cents"])) <= 200.0
+    last = {t["string"]: float(t["to_cents"]) for t in turns}
+    assert set(last) == set(targets)
+    assert all(-2.5 <= to <= 0.0 for to in last.values())
+    orders = [(int(t["pass"]), int(t["order"])) for t in turns]
+    assert orders == sorted(orders)
+
+
+@pytest.mark.parametrize(
+    ("left_out", "said"),
+    [("--inspected", "not inspected"), ("--levers", "levers not stated"), ("--confirm", "not confirmed by hand: G2")],
+)
+def test_without_an_answer_no_plan_is_written(folder: Path, tmp_path: Path, left_out: str, said: str) -> None:
+    survey = slack({"G2": {"cents": -1190.0}})
+    survey = replace(survey, tuning=replace(survey.tuning, stated=("key",), settled_by="default"))
+    (folder / "survey.json").write_bytes(to_json(survey))
+    words = list(ANSWERED)
+    at = words.index(left_out)
+    del words[at : at + 2]
+    with pytest.raises(UnusableInput, match=re.escape(said)) as stopped:
+        run("plan", folder, "--out", tmp_path / "out", *words)
+    assert stopped.value.exit_code == 2
+    assert not (tmp_path / "out").exists()
+    assert [p.name for p in folder.iterdir()] == ["survey.json"]
+
+
+def test_answers_are_kept_with_the_survey(folder: Path, tmp_path: Path) -> None:
+    run("plan", folder, "--out", tmp_path / "a", *ANSWERED)
+    run("plan", folder, "--out", tmp_path / "b", "--date", "2026-03-02")
+    assert (tmp_path / "a" / "plan.csv").read_bytes() == (tmp_path / "b" / "plan.csv").read_bytes()
+    survey = slack({"G2": {"cents": -1100.0}})
+    (folder / "survey.json").write_bytes(to_json(survey))
+    with pytest.raises(UnusableInput, match="not inspected"):  # another reading: asked again
+        run("plan", folder, "--out", tmp_path / "c")
+
+
+def test_doubts_about_the_whole_harp_stop_it(folder: Path, tmp_path: Path) -> None:
+    doubtful = slack(doubts=(Doubt(code="another key", sentence="The strings also fit D-flat major."),))
+    (folder / "survey.json").write_bytes(to_json(doubtful))
+    with pytest.raises(UnusableInput, match="also fit D-flat major"):
+        run("plan", folder, "--out", tmp_path / "out", "--inspected", "good")
+    assert run("plan", folder, "--out", tmp_path / "out", "--inspected", "good", "--levers", "off") == 0
+
+
+@pytest.mark.parametrize(
+    ("more", "said"),
+    [
+        (("--pedals", "flat"), "has none"),
+        (("--levers", "on"), "run harp-survey analyze again with --levers 'on'"),
+        (("--budget", "20"), "needs a price list"),
+        (("--confirm", "G2", "--replace", "G2"), "name it for one of them"),
+        (("--fitted", "A3"), "write string and day"),
+        (("--fitted", "A3=soon"), "not a date"),
+        (("--date", "tomorrow"), "not a date"),
+        (("--done", "1"), "name the earlier one"),
+        (("--from", "nowhere"), "cannot be read"),
+        (("--prices", "nowhere.csv"), "cannot be read"),
+        (("--confirm", "Z9"), "names no string"),
+    ],
+)
+def test_words_that_contradict_or_cannot_be_read(
+    folder: Path, tmp_path: Path, more: tuple[str, ...], said: str
+) -> None:
+    with pytest.raises(SurveyError, match=said) as stopped:
+        run("plan", folder, "--out", tmp_path / "out", *ANSWERED, *more)
+    assert stopped.value.exit_code == 2
+    assert not (tmp_path / "out").exists()
+
+
+def test_surveys_that_cannot_be_read(folder: Path, tmp_path: Path) -> None:
+    later = json.loads((folder / "survey.json").read_bytes())
+    (folder / "survey.json").write_text(json.dumps(later | {"schema": 99}), encoding="utf-8")
+    with pytest.raises(UnusableInput, match="newer version"):
+        run("plan", folder, "--out", tmp_path / "out", *ANSWERED)
+    with pytest.raises(UnusableInput, match="name the survey"):
+        run("plan", "--out", tmp_path / "out")
+
+
+def test_the_next_survey_measures_how_the_harp_gave_way(folder: Path, tmp_path: Path) -> None:
+    first = slack()
+    (folder / "survey.json").write_bytes(to_json(first))
+    run("plan", folder, "--out", tmp_path / "a", *ANSWERED)
+    done = [t for t in rows(tmp_path / "a" / "plan.csv") if t["pass"] == "1"]
+    # each string was left at its figure and fell by 0.3 cents for every string turned after it
+    level = {t["string"]: float(t["to_cents"]) - 0.3 * (len(done) - n) for n, t in enumerate(done, start=1)}
+    second = tmp_path / "second"
+    second.mkdir()
+    after = replace(survey_of(LEVER, make_tuning(LEVER), level), date="2026-03-03")
+    (second / "survey.json").write_bytes(to_json(after))
+    assert run("plan", "--from", folder, second, "--out", tmp_path / "b", *ANSWERED) == 0
+    found = read_plan(tmp_path / "b" / "plan.json").response
+    assert found is not None
+    # 33 strings and about 0.10 of the full load came after the first one: 0.3·33/0.10
+    assert 85.0 < found.cents < 115.0
+    assert run("plan", second, "--from", folder, "--out", tmp_path / "c", *ANSWERED) == 0
+    third = tmp_path / "third"
+    third.mkdir()
+    (third / "survey.json").write_bytes(to_json(after))
+    with pytest.raises(UnusableInput, match="no plan is kept"):
+        run("plan", "--from", third, second, "--out", tmp_path / "d", *ANSWERED)
+    with pytest.raises(UnusableInput, match="the last plan has"):
+        run("plan", "--from", folder, second, "--out", tmp_path / "d", *ANSWERED, "--done", "99")
+
+
+def test_gentle_halves_the_limits() -> None:
+    usual, gentle = make_plan(slack(), ALL, start=START), make_plan(slack(), replace(ALL, gentle=True), start=START)
+    assert gentle.limits.turn_cents == usual.limits.turn_cents / 2
+    assert gentle.limits.total_share == usual.limits.total_share / 2
+    assert len(gentle.passes) >= 2 * len(usual.passes) - 1
+
+
+def test_wires_and_strings_near_breaking_have_tighter_limits() -> None:
+    strings = tuple(replace(s, length_mm=(s.length_mm or 0) * 1.35) if s.string == "A5" else s for s in LEVER.strings)
+    layout = replace(LEVER, strings=strings)
+    survey = survey_of(layout, make_tuning(layout), {s.string: -180.0 for s in strings})
+    plan = make_plan(survey, ALL, start=START)
+    assert plan.near_breaking == ("A5",)
+    most = {r.string: r.most_cents for one in plan.passes for r in one}
+    assert (most["A5"], most["C2"], most["C4"]) == (75.0, 112.5, 150.0)
+    assert "Close to breaking" in next(r.remark for r in plan.passes[0] if r.string == "A5")
+
+
+def test_a_layout_without_figures_is_planned_by_shares() -> None:
+    layout = replace(LEVER, strings=tuple(replace(s, length_mm=None) for s in LEVER.strings))
+    plan = make_plan(
+        survey_of(layout, make_tuning(layout), {s.string: -180.0 for s in layout.strings}), ALL, start=START
+    )
+    row = next(csv.DictReader(io.StringIO(plan_csv(plan))))
+    assert (row["tension_n_before"], row["tension_n_after"]) == ("", "")
+    # 2^(−180/600) = 0.812
+    assert plan.load.whole.share == pytest.approx(0.812, abs=0.001)
+
+
+def test_a_harp_in_tune_needs_nothing() -> None:
+    survey = survey_of(LEVER, make_tuning(LEVER), {s.string: 1.0 for s in LEVER.strings})
+    plan = make_plan(survey, ALL, start=START)
+    assert plan.passes == ()
+    assert plan_csv(plan).count("\n") == 1
+    assert "nothing to raise" in plan_page.render(plan)
+
+
+def test_replaced_and_fitted_strings() -> None:
+    answers = replace(ALL, replaced=("G2",), fitted={"A3": "2026-02-27"})
+    plan = make_plan(slack({"G2": {"cents": -1190.0}, "A3": GONE}), answers, start=START)
+    new = {r.string: r for r in plan.passes[0] if r.kind == "install"}
+    assert set(new) == {"G2", "A3"}
+    assert "Take the old string off" in new["G2"].remark
+    assert "New since 2026-02-27" in new["A3"].remark
+    assert [p.string for p in plan.purchases if p.reason == "to be replaced"] == ["G2"]
+    assert any("G2, A3" in v.what for v in plan.visits)
+
+
+def test_the_same_plan_gives_the_same_bytes_and_comes_back(tmp_path: Path) -> None:
+    plan = make_plan(slack({"A3": GONE}), ALL, start=START)
+    assert plan_json(plan) == plan_json(make_plan(slack({"A3": GONE}), ALL, start=START))
+    (tmp_path / "plan.json").write_bytes(plan_json(plan))
+    assert read_plan(tmp_path / "plan.json") == plan
+    (tmp_path / "plan.json").write_text('{"schema": 99}', encoding="utf-8")
+    with pytest.raises(UnusableInput, match="newer version"):
+        read_plan(tmp_path / "plan.json")
+
+
+def test_the_page_has_boxes_cautions_and_no_way_out() -> None:
+    survey = replace(slack({"A3": GONE}), title="<script>alert(1)</script>")
+    plan = make_plan(survey, replace(ALL, inspected="good <b>throughout</b>"), start=START)
+    page = plan_page.render(plan)
+    assert "<script" not in page
+    assert "&lt;script&gt;" in page
+    assert "<b>throughout" not in page
+    assert page.count("☐") >= len(plan.passes[0])
+    assert "default-src &#39;none&#39;" in page or "default-src 'none'" in page
+    assert not re.search(r"(?:src|href)=\"(?!data:)", page)
+    for words in ("Never tune a string above its note", "Follow a string", "Wear glasses", "Record all strings again"):
+        assert words in page
+
+
+def test_tones_follow_the_plan_to_its_stop(folder: Path, tmp_path: Path) -> None:
+    run("plan", folder, "--out", tmp_path / "out", *ANSWERED)
+    assert run("tones", tmp_path / "out", "--out", tmp_path / "tones") == 0
+    first = [t for t in rows(tmp_path / "out" / "plan.csv") if t["pass"] == "1"]
+    listed = rows(tmp_path / "tones" / "tones.csv")
+    assert [(t["string"], t["to_hz"]) for t in listed] == [(t["string"], t["to_hz"]) for t in first]
+    assert {p.name for p in (tmp_path / "tones").iterdir()} == {"tones.csv", "pass-1.wav"}
+    run("tones", folder, "--out", tmp_path / "single", "--per", "string")
+    names = [t["string"] for t in rows(tmp_path / "single" / "tones.csv")]
+    assert names[0] == "C4"
+    assert sorted(names) == sorted(s.string for s in LEVER.strings)
+    with pytest.raises(UnusableInput, match="the plan has"):
+        run("tones", tmp_path / "out", "--out", tmp_path / "none", "--pass", "99")
+    with pytest.raises(UnusableInput, match="--pass needs"):
+        run("tones", folder, "--out", tmp_path / "none", "--pass", "1")
+
+
+def test_the_preview_says_what_to_answer_and_how_long_it_takes() -> None:
+    seen = preview(slack({"A3": GONE}))
+    assert seen.to_answer == ("not inspected: do not raise",)
+    assert seen.passes_n == len(make_plan(slack({"A3": GONE}), ALL, start=START).passes)
+    assert "not inspected" in seen.sentences[-1]
+    tuned = preview(survey_of(LEVER, make_tuning(LEVER), {s.string: 0.0 for s in LEVER.strings}))
+    assert (tuned.passes_n, tuned.days_n) == (0, 0)
+    assert "nothing to raise" in tuned.sentences[-1]
+
+
+def test_answers_prices_and_budget_from_files(folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("SOURCE_DATE_EPOCH", "1772445600")  # 2026-03-02T10:00:00Z
+    (tmp_path / "said.json").write_text('{"inspected": "good", "confirm_all": true}', encoding="utf-8")
+    (tmp_path / "prices.csv").write_text("string,price\nA3,7.25\n", encoding="utf-8")
+    words = ("--answers", tmp_path / "said.json", "--prices", tmp_path / "prices.csv", "--budget", "10")
+    for out in ("a", "b"):
+        assert run("plan", folder, "--out", tmp_path / out, *words) == 0
+    bought = rows(tmp_path / "a" / "buy.csv")
+    assert [(b["string"], b["price"], b["running_total"]) for b in bought] == [("A3", "7.25", "7.25")]
+    assert "In all 7.25 of 10.00" in (tmp_path / "a" / "plan.html").read_text("utf-8")
+    for name in ("plan.csv", "plan.html", "plan.json", "visits.ics"):
+        assert (tmp_path / "a" / name).read_bytes() == (tmp_path / "b" / name).read_bytes()
+    assert b"DTSTAMP:20260302T100000Z" in (tmp_path / "a" / "visits.ics").read_bytes()
+
+
+class Keyboard(io.StringIO):
+    def isatty(self) -> bool:
+        return True
+
+
+def test_a_person_at_the_keyboard_is_asked(folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    survey = slack({"G2": {"cents": -1190.0}})
+    survey = replace(survey, tuning=replace(survey.tuning, stated=(), settled_by="default"))
+    (folder / "survey.json").write_bytes(to_json(survey))
+    monkeypatch.setattr("sys.stdin", Keyboard("off\nE-flat\ngood\nall\n"))
+    assert run("plan", folder, "--out", tmp_path / "out") == 0
+    (folder / "plan-answers.json").unlink()
+    monkeypatch.setattr("sys.stdin", Keyboard("off\nE-flat\n\n"))
+    with pytest.raises(UnusableInput, match="not inspected"):
+        run("plan", folder, "--out", tmp_path / "none")

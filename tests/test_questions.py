@@ -1,0 +1,213 @@
+from dataclasses import replace
+from typing import Any
+
+import pytest
+
+from analyzer.answers import Answers, Kept, checked, fingerprint, joined, kept_json, read_answers, read_kept
+from analyzer.errors import UnusableInput
+from analyzer.layout import load_layout
+from analyzer.plan import make_plan
+from analyzer.questions import absent, contradiction, in_doubt, inspection_good, open_questions, refuse
+from analyzer.survey import Doubt, Survey
+from analyzer.tuning import make_tuning
+from tests.survey_of import START, survey_of
+
+LEVER = load_layout("lever-34")
+NAMES = [s.string for s in LEVER.strings]
+ALL = Answers(inspected="good", confirm_all=True)
+
+
+def slack(changes: dict[str, dict[str, Any]] | None = None, **more: Any) -> Survey:
+    return survey_of(LEVER, make_tuning(LEVER), dict.fromkeys(NAMES, -120.0), changes, **more)
+
+
+def codes(survey: Survey, answers: Answers) -> list[str]:
+    return [q.code for q in open_questions(survey, answers)]
+
+
+def test_an_unremarkable_harp_needs_only_an_inspection() -> None:
+    assert codes(slack(), Answers()) == ["inspected"]
+    assert codes(slack(), Answers(inspected="good")) == []
+    said = str(refuse(open_questions(slack(), Answers())))
+    assert said.startswith("no plan yet: not inspected: do not raise.")
+    for part in ("soundboard", "neck", "joints", "base", "pillar", "tuning pins", "bridge pins"):
+        assert part in said
+
+
+@pytest.mark.parametrize(
+    ("kind", "layout", "stated", "answers", "open_"),
+    [
+        ("lever", "lever-34", (), Answers(inspected="good"), ["levers", "tuning"]),
+        ("lever", "lever-34", ("key",), Answers(inspected="good"), ["levers"]),
+        ("lever", "lever-34", ("key",), Answers(inspected="good", levers="off"), []),
+        ("lever", "lever-34", ("levers",), Answers(inspected="good", key="E-flat"), []),
+        ("pedal", "pedal-47", (), Answers(inspected="good"), ["pedals"]),
+        ("pedal", "pedal-47", (), Answers(inspected="good", pedals="flat"), []),
+    ],
+)
+def test_the_setting_has_to_be_said_by_somebody(
+    kind: str, layout: str, stated: tuple[str, ...], answers: Answers, open_: list[str]
+) -> None:
+    its = load_layout(layout)
+    survey = survey_of(its, make_tuning(its), {s.string: -50.0 for s in its.strings})
+    survey = replace(survey, tuning=replace(survey.tuning, stated=stated, settled_by="default"))
+    assert its.kind == kind
+    assert codes(survey, answers) == open_
+
+
+@pytest.mark.parametrize(
+    ("change", "doubted"),
+    [
+        ({"status": "uncertain"}, True),
+        ({"match_confidence": 0.94}, True),
+        ({"match_confidence": 0.95}, False),
+        ({"cents": -700.0}, True),
+        ({"cents": -699.0}, False),
+        ({"cents": None}, True),
+    ],
+)
+def test_strings_that_must_be_looked_at_by_hand(change: dict[str, Any], doubted: bool) -> None:
+    survey = slack({"G3": change})
+    row = next(r for r in survey.strings if r.string == "G3")
+    assert bool(in_doubt(row)) is doubted
+    good = Answers(inspected="good")
+    assert codes(survey, good) == (["strings"] if doubted else [])
+    for settled in (replace(good, confirmed=("G3",)), replace(good, confirm_all=True), replace(good, replaced=("G3",))):
+        assert codes(survey, settled) == []
+    if doubted:
+        assert "G3" in str(refuse(open_questions(survey, good)))
+
+
+def test_another_reading_of_the_whole_harp_stops_the_plan_until_the_setting_is_said() -> None:
+    survey = slack(doubts=(Doubt(code="another key", sentence="The strings also fit C major."),))
+    assert codes(survey, Answers(inspected="good")) == ["doubts"]
+    assert "also fit C major" in str(refuse(open_questions(survey, Answers(inspected="good"))))
+    assert codes(survey, Answers(inspected="good", levers="off")) == []
+
+
+def test_an_answer_that_contradicts_the_survey_is_named() -> None:
+    survey = slack()
+    assert contradiction(survey, Answers(levers="off")) == ""
+    assert contradiction(survey, Answers(key="E-flat", levers="off")) == ""
+    assert "run harp-survey analyze again with --levers 'F4'" in contradiction(survey, Answers(levers="F4"))
+    assert "--tuning 'C'" in contradiction(survey, Answers(key="C"))
+    with pytest.raises(UnusableInput, match="levers off"):
+        make_plan(survey, replace(ALL, levers="on"), start=START)
+    with pytest.raises(UnusableInput, match="has none"):
+        contradiction(survey, Answers(pedals="flat"))
+
+
+def test_own_targets_are_no_contradiction() -> None:
+    tuning = make_tuning(LEVER, "E-flat", levers="off", own_targets={"C4": "+12.5"})
+    survey = survey_of(LEVER, tuning, dict.fromkeys(NAMES, -120.0), said={"levers": "off"})
+    assert contradiction(survey, Answers(levers="off")) == ""
+    assert contradiction(survey, Answers(levers="D4")) != ""
+
+
+def test_pedals_said_again_agree_and_others_contradict() -> None:
+    its = load_layout("pedal-47")
+    survey = survey_of(its, make_tuning(its, pedals="natural"), {s.string: -50.0 for s in its.strings})
+    assert contradiction(survey, Answers(pedals="natural")) == ""
+    assert "--pedals 'flat'" in contradiction(survey, Answers(pedals="flat"))
+
+
+@pytest.mark.parametrize(
+    "words",
+    ["good", "Good", "sound", "fine, no cracks", "all good: soundboard flat, joints tight", "ok", "nothing found"],
+)
+def test_words_of_a_good_inspection(words: str) -> None:
+    assert inspection_good(words)
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        "hairline crack in the soundboard",
+        "good but the soundboard is lifting",
+        "good, except a loose joint",
+        "good, neck twisted",
+        "looked at it",
+        "not good",
+        "bad",
+        "",
+        "good?",
+    ],
+)
+def test_any_other_words_stop_the_plan_until_a_technician_agreed(words: str) -> None:
+    assert not inspection_good(words)
+    answers = replace(ALL, inspected=words)
+    assert codes(slack(), answers) == ["advice"]
+    plan = make_plan(slack(), replace(answers, advised_by="A. Maker"), start=START)
+    assert plan.limits.gentle
+
+
+def test_wire_strung_and_historical_harps_get_no_plan_without_advice() -> None:
+    wired = replace(LEVER, strings=tuple(replace(s, material="brass") for s in LEVER.strings))
+    survey = survey_of(wired, make_tuning(wired), dict.fromkeys(NAMES, -100.0))
+    assert codes(survey, ALL) == ["advice"]
+    assert codes(slack(), replace(ALL, historical=True)) == ["advice"]
+    assert codes(slack(), replace(ALL, historical=True, advised_by="A. Maker")) == []
+
+
+def test_a_string_counts_as_absent_once_somebody_says_so() -> None:
+    survey = slack({"F6": {"status": "not heard", "cents": None}, "E2": {"status": "not heard", "cents": None}})
+    assert absent(survey, Answers()) == ()
+    assert absent(survey, Answers(confirmed=("F6",))) == ("F6",)
+    assert absent(replace(survey, said={"missing": "E2, A3"}), Answers()) == ("E2",)
+    assert absent(survey, Answers(confirm_all=True, fitted={"F6": "2026-03-01"})) == ("E2",)
+
+
+@pytest.mark.parametrize(
+    ("answers", "words"),
+    [
+        (Answers(confirmed=("C9",)), "not on this harp"),
+        (Answers(confirmed=("G3",), replaced=("5G",)), "names no|G2"),
+        (Answers(confirmed=("G3",), replaced=("G3",)), "to be replaced and as confirmed"),
+        (Answers(fitted={"G3": "2026-03-01"}, replaced=("G3",)), "already fitted"),
+        (Answers(fitted={"G3": "yesterday"}), "not a date"),
+    ],
+)
+def test_answers_that_cannot_be(answers: Answers, words: str) -> None:
+    if "names no" in words:  # 5G is the harp's name of G2, so these are two strings
+        assert checked(answers, slack()).replaced == ("G2",)
+        return
+    with pytest.raises(UnusableInput, match=words):
+        checked(answers, slack())
+
+
+def test_what_is_kept_comes_back_and_what_is_said_now_goes_before(tmp_path: Any) -> None:
+    survey = slack()
+    kept = Kept(
+        schema=1,
+        fingerprint=fingerprint(survey),
+        answers=Answers(inspected="good", confirmed=("G3",), levers="off", gentle=True),
+        turns=make_plan(survey, ALL, start=START).turns,
+        checkpoint_passes=1,
+    )
+    assert read_kept(tmp_path) is None
+    (tmp_path / "plan-answers.json").write_bytes(kept_json(kept))
+    assert read_kept(tmp_path) == kept
+    now = joined(kept.answers, Answers(inspected="good, joints tight", replaced=("G3",), gentle=False))
+    assert (now.inspected, now.levers, now.confirmed, now.replaced) == ("good, joints tight", "off", (), ("G3",))
+    assert now.gentle is False
+    assert fingerprint(slack({"G3": {"cents": -121.0}})) != kept.fingerprint
+    assert fingerprint(replace(survey, made_at="later")) == kept.fingerprint
+
+
+@pytest.mark.parametrize("text", ["{", '{"schema": 99}', "[]", '{"schema": 1}', '{"schema": "x"}'])
+def test_a_file_that_is_not_ours_is_refused(tmp_path: Any, text: str) -> None:
+    (tmp_path / "plan-answers.json").write_text(text, encoding="utf-8")
+    with pytest.raises(UnusableInput, match="plan-answers"):
+        read_kept(tmp_path)
+
+
+def test_answers_from_a_file(tmp_path: Any) -> None:
+    file = tmp_path / "answers.json"
+    file.write_text('{"inspected": "good", "confirmed": ["G3"]}', encoding="utf-8")
+    assert read_answers(file) == Answers(inspected="good", confirmed=("G3",))
+    file.write_text('{"inspectd": "good"}', encoding="utf-8")
+    with pytest.raises(UnusableInput, match=r"unknown answer 'inspectd'.*Did you mean inspected"):
+        read_answers(file)
+    file.write_text('{"confirmed": "G3"}', encoding="utf-8")
+    with pytest.raises(UnusableInput, match="not a file of answers"):
+        read_answers(file)
