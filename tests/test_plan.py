@@ -142,7 +142,7 @@ def test_doubts_about_the_whole_harp_stop_it(folder: Path, tmp_path: Path) -> No
         (("--confirm", "G2", "--replace", "G2"), "name it for one of them"),
         (("--fitted", "A3"), "write string and day"),
         (("--fitted", "A3=soon"), "not a date"),
-        (("--date", "tomorrow"), "not a date"),
+        (("--date", "tomorrow"), "no day"),
         (("--done", "1"), "name the earlier one"),
         (("--from", "nowhere"), "cannot be read"),
         (("--prices", "nowhere.csv"), "cannot be read"),

@@ -124,20 +124,13 @@ def _home(path: "Path") -> "Path":
 
 
 def _now_and_start(words: argparse.Namespace) -> "tuple[datetime, date]":
-    """The time to put into files (SOURCE_DATE_EPOCH if set) and the day of the first pass."""
-    import os
-    from datetime import UTC, date, datetime
+    """The time to put into files and the day of the first pass."""
+    from datetime import date, datetime
 
-    from analyzer.errors import UnusableInput
+    from analyzer.cli import moment
 
-    epoch = os.environ.get("SOURCE_DATE_EPOCH")
-    now = datetime.fromtimestamp(int(epoch), UTC) if epoch else datetime.now(UTC).replace(microsecond=0)
-    if words.date is None:
-        return now, now.date()
-    try:
-        return now, date.fromisoformat(words.date)
-    except ValueError as e:
-        raise UnusableInput(f"--date {words.date!r} is not a date; write year-month-day, as in 2026-03-02.") from e
+    now = datetime.fromisoformat(moment.now())
+    return now, date.fromisoformat(moment.day(words.date)) if words.date else now.date()
 
 
 def _said(words: argparse.Namespace, survey: "Survey") -> "Answers":
