@@ -9,6 +9,7 @@ Conventions. Times are seconds from the onset (negative before it). Amplitude is
 which about h·1.5 are independent in noise.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -57,24 +58,26 @@ class PluckBands:
 
     def band(self, centre_hz: float, half_width_hz: float) -> Band:
         """The band about `centre_hz`; what lies beyond the recorded range counts as zero."""
+        return self.bands((centre_hz,), half_width_hz)[0]
+
+    def bands(self, centres_hz: Sequence[float], half_width_hz: float) -> tuple[Band, ...]:
+        """Bands of one width about each of `centres_hz`, all at the same times, by one transform for all."""
         import scipy.fft
 
-        middle = round(centre_hz / self._hz_per_bin)
+        middle = np.rint(np.asarray(centres_hz, dtype=np.float64) / self._hz_per_bin).astype(int)
         reach = max(2, int(half_width_hz / self._hz_per_bin))
-        k = np.arange(-reach, reach + 1)
-        inside = (middle + k >= 0) & (middle + k < len(self._spectrum))
-        k = k[inside]
-        weight = np.cos(np.pi * k / (2 * (reach + 1))) ** 2
         length: int = scipy.fft.next_fast_len(4 * reach)
-        lines = np.zeros(length, dtype=np.complex128)
-        lines[k % length] = self._spectrum[middle + k] * weight
-        envelope = scipy.fft.ifft(lines) * (2 * length / self._size)
-        times_s = self._first_s + np.arange(length) * (self._span_s / length)
-        return Band(
-            times_s=times_s,
-            envelope=envelope,
-            centre_hz=middle * self._hz_per_bin,
-            rate_hz=length / self._span_s,
+        k = np.arange(-reach, reach + 1)
+        at = middle[:, None] + k
+        weight = np.cos(np.pi * k / (2 * (reach + 1))) ** 2 * (2 * length / self._size)
+        lines = np.zeros((len(middle), length), dtype=np.complex128)
+        inside = (at >= 0) & (at < len(self._spectrum))
+        lines[:, k % length] = np.where(inside, self._spectrum[np.clip(at, 0, len(self._spectrum) - 1)], 0.0) * weight
+        envelopes = scipy.fft.ifft(lines, axis=1)
+        times_s = self._first_s + np.arange(length, dtype=np.float64) * (self._span_s / length)
+        return tuple(
+            Band(times_s=times_s, envelope=z, centre_hz=int(m) * self._hz_per_bin, rate_hz=length / self._span_s)
+            for m, z in zip(middle, envelopes, strict=True)
         )
 
 

@@ -591,7 +591,7 @@ class PitchSettings:
     bent_share: float = 0.5
     """A glide is not straight: carried from one partial's centre of energy to another's it may be half off."""
     centre_doubt_s: float = 0.03
-    gain_centre_doubt_s: float = 0.07
+    gain_centre_doubt_s: float = 0.08
     """How far a room, or a recorder's automatic gain, moves the centre of energy, and with it what a glide gives: a gain
     that follows a falling bass string at 8 dB/s moves it by 0.1 s."""
     independent_share: float = 0.1875
@@ -603,7 +603,7 @@ class PitchSettings:
     those above show what else sounds in the band."""
     shrink: float = 2.0
     """A coefficient counts once its power is twice the noise's: noise alone reaches that one time in seven."""
-    room_share: float = 7.0
+    room_share: float = 8.0
     """A room's answer bends the phase in the shape of its drift as much as in the next shapes: power in the first two
     polynomials against the mean of the next three (from synthetic plucks in rooms of 0.2 to 0.6 s)."""
     least_snr: float = 25.0
@@ -634,8 +634,8 @@ class PitchSettings:
     body_cents: float = 4.0
     """The soundboard pulls the first partial off the law of the others: by some 4 cents, root mean square (measured on
     two harps); counts where it is inferred."""
-    definition_cents: float = 0.1
-    definition_hz: float = 0.01
+    definition_cents: float = 0.05
+    definition_hz: float = 0.004
     """What the definition itself leaves open (start of the window, end of the sound)."""
     coverage: float = 2.0
     """Coverage factor for 95 % (JCGM 100, 6.3.3)."""
@@ -803,11 +803,11 @@ class SettlingSettings:
     are said to need from hours (nylon) to weeks."""
     exponential_days: tuple[float, float, int] = (0.5, 60.0, 14)
     """The same for the exponential law."""
-    log_shapes: tuple[float, ...] = (0.0, 0.12, 0.25)
-    """Exponents of the powers in place of the logarithm; creep of polymers is said to follow powers of time of 0.1 to
-    0.3 (from memory)."""
-    exponential_shapes: tuple[float, ...] = (1.0, 0.75, 0.5)
-    """Stretching exponents of the exponential law."""
+    log_shapes: tuple[tuple[float, float], ...] = ((0.0, 0.8), (0.12, 0.1), (0.25, 0.1))
+    """Exponents of the powers in place of the logarithm, 0 being the logarithm itself, each with its probability
+    beforehand; creep of polymers is said to follow powers of time of 0.1 to 0.3 (from memory)."""
+    exponential_shapes: tuple[tuple[float, float], ...] = ((1.0, 0.8), (0.75, 0.1), (0.5, 0.1))
+    """Stretching exponents of the exponential law, likewise."""
     finer_n: int = 5
     """Where the weight lies, each of these is replaced by so many …"""
     finer_weight: float = 0.002
@@ -824,9 +824,9 @@ class SettlingSettings:
     """Where a string stood when first recorded is free."""
     tuned_cents: float = 2.0
     """How near a string is left to its note by a stated retuning, standard deviation; our judgement."""
-    misfit_share: float = 0.04
-    """Creep is neither law exactly: this share of a string's drift is allowed as misfit in each reading (from the
-    simulations in `tests/bench`) …"""
+    misfit_share: float = 0.01
+    """Creep is neither law exactly: this share of a string's drift is allowed as misfit in each reading; more shrinks
+    strings too much toward the average (from the simulations in `tests/bench`) …"""
     misfit_limit: float = 2.0
     """… of at most so many times the harp's median drift: a slipping string must not excuse itself."""
     drawn_n: int = 1000
