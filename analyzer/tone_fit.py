@@ -66,17 +66,16 @@ def fit_tone(t: Vector, z: Complex, noise: float, glide_scale_hz_per_s: float, s
     rest = float(np.mean(np.abs(tail) ** 2)) if len(tail) else 0.0
     v = max(value_noise, rest)
     k = min(s.signal_terms, len(c))
-    c, basis, slopes = c[:k], basis[:, :k], slopes[:, :k]
+    c, basis, slopes = c[:k], basis[:, :k], slopes[:k, :k]
     share = np.ones(k)
     share[2:] = np.maximum(0.0, 1 - s.shrink * v / np.maximum(np.abs(c[2:]) ** 2, 1e-300))
     kept = c * share
     energy = float(np.sum(np.abs(kept) ** 2))
     if energy < s.least_snr * v:
         return None
-    # Im(m*·(m' + 2πi·glide·x·m)): both parts as forms in c, each over 2π
-    turn = basis.T @ slopes
-    form = (turn - turn.T) / (4j * np.pi) + line.glide * (basis.T * x) @ basis
-    moved = form @ kept
+    # Im(m*·(m' + 2πi·glide·x·m)) / 2π as a form in c
+    late = basis.T @ (x * (basis @ kept))
+    moved = (slopes - slopes.T) @ kept / (4j * np.pi) + line.glide * late
     mean = float(np.real(np.vdot(kept, moved))) / energy
     gradient = moved - mean * kept
     spread = np.where(share > 0, v, 0.0)
@@ -87,7 +86,7 @@ def fit_tone(t: Vector, z: Complex, noise: float, glide_scale_hz_per_s: float, s
         deviation_hz=float(np.sqrt(variance)),
         glide_hz_per_s=line.glide,
         glide_deviation_hz_per_s=line.glide_deviation * float(np.sqrt(v / value_noise)),
-        centre_s=centre_s + float(np.real(np.vdot(kept, (basis.T * x) @ (basis @ kept)))) / energy,
+        centre_s=centre_s + float(np.real(np.vdot(kept, late))) / energy,
         power=energy / len(t),
         snr=energy / v,
     )
@@ -148,21 +147,21 @@ def _fall(x: Vector, power: Vector, weight: Vector, most: float) -> float:
 
 
 def _basis(x: Vector, fall: float, terms: int) -> tuple[Vector, Vector]:
-    """Orthonormal columns exp(-fall·x)·polynomial, and their derivatives but for the fall's own: both (K, terms).
+    """Orthonormal columns exp(-fall·x)·polynomial, (K, terms), and their derivatives in terms of each other.
 
-    By the three-term recurrence of polynomials orthonormal on a weight (Stieltjes' procedure).
+    The derivatives leave out the decay's own part, and are (terms, terms): column k is that of column k of the basis.
     """
-    column = np.exp(-fall * x)
-    column /= np.linalg.norm(column)
-    before, slope, slope_before = np.zeros_like(x), np.zeros_like(x), np.zeros_like(x)
-    basis, slopes = np.empty((len(x), terms)), np.empty((len(x), terms))
-    norm = 0.0
-    for k in range(terms):
-        basis[:, k], slopes[:, k] = column, slope
-        middle = float(column @ (x * column))
-        following = (x - middle) * column - norm * before
-        following_slope = column + (x - middle) * slope - norm * slope_before
-        norm = float(np.linalg.norm(following))
-        before, slope_before = column, slope
-        column, slope = following / norm, following_slope / norm
+    at = np.linspace(-1, 1, len(x))
+    basis, triangle = np.linalg.qr(np.exp(-fall * x)[:, None] * np.polynomial.legendre.legvander(at, terms - 1))
+    half_s = (x[-1] - x[0]) / 2
+    slopes: Vector = np.linalg.solve(triangle.T, (triangle @ _legendre_slopes(terms)).T).T / half_s
     return basis, slopes
+
+
+@lru_cache(maxsize=64)
+def _legendre_slopes(terms: int) -> Vector:
+    """Column k holds the Legendre coefficients of the derivative of the k-th polynomial."""
+    slopes = np.zeros((terms, terms))
+    for k in range(1, terms):
+        slopes[:k, k] = np.polynomial.legendre.legder(np.eye(terms)[k])[:k]
+    return slopes
