@@ -49,6 +49,7 @@ class Constant:
     """A law with its time constant."""
 
     law: Law
+    shape: float
     tau_days: float
     width: float
     """Share of the law's grid that it stands for."""
@@ -79,9 +80,19 @@ def some(block: Block, chosen: NDArray[np.bool_]) -> Block:
     )
 
 
-def law_values(law: Law, days: Vector, tau_days: float | Vector) -> Vector:
-    """The law without its factor: ln(1 + t/τ), or 1 − exp(−t/τ)."""
-    values: Vector = np.log1p(days / tau_days) if law == "logarithmic" else -np.expm1(-days / tau_days)
+def law_values(law: Law, days: Vector, tau_days: float | Vector, shape: float | Vector) -> Vector:
+    """The law without its factor.
+
+    Logarithmic: ln(1 + t/τ) for shape 0, else ((1 + t/τ)^shape − 1)/shape, which tends to it. Exponential:
+    1 − exp(−(t/τ)^shape).
+    """
+    values: Vector
+    if law == "exponential":
+        values = -np.expm1(-((days / tau_days) ** shape))
+    else:
+        log = np.log1p(days / tau_days)
+        power = np.where(np.asarray(shape) > 0, shape, 1.0)
+        values = np.where(np.asarray(shape) > 0, np.expm1(power * log) / power, log)
     return values
 
 
@@ -110,17 +121,22 @@ def _span(block: Block, settings: SettlingSettings) -> Vector:
 
 def _covariate(block: Block, constant: Constant) -> Vector:
     """(J,) creep at each survey since its segment began, 1 from the first survey to the last."""
-    law, tau_days = constant.law, constant.tau_days
-    whole = law_values(law, block.days[-1:], tau_days)[0]
-    values: Vector = (law_values(law, block.days, tau_days) - law_values(law, block.starts, tau_days)) / whole
+
+    def at(days: Vector) -> Vector:
+        return law_values(constant.law, days, constant.tau_days, constant.shape)
+
+    values: Vector = (at(block.days) - at(block.starts)) / at(block.days[-1:])[0]
     return values
 
 
 def grid(block: Block, settings: SettlingSettings) -> list[Point]:
     """Every point of the coarse grid, solved."""
-    constants: list[Constant] = []
-    for law, (least, most, number) in _laws(settings):
-        constants += [Constant(law, float(tau), 1 / number) for tau in np.geomspace(least, most, number)]
+    constants = [
+        Constant(law, shape, float(tau), share / number)
+        for law, (least, most, number), shapes in _laws(settings)
+        for shape, share in shapes
+        for tau in np.geomspace(least, most, number)
+    ]
     return _all_solved(block, constants, settings)
 
 
@@ -129,10 +145,10 @@ def finer(block: Block, points: Sequence[Point], settings: SettlingSettings) -> 
     weights: dict[Constant, float] = {}
     for point, weight in zip(points, _weights(points), strict=True):
         weights[point.constant] = weights.get(point.constant, 0.0) + float(weight)
-    steps = {law: (most / least) ** (1 / (number - 1)) for law, (least, most, number) in _laws(settings)}
+    steps = {law: (most / least) ** (1 / (number - 1)) for law, (least, most, number), _ in _laws(settings)}
     inside = (np.arange(settings.finer_n) + 0.5) / settings.finer_n - 0.5
     constants = [
-        Constant(c.law, float(c.tau_days * steps[c.law] ** place), c.width / settings.finer_n)
+        Constant(c.law, c.shape, float(c.tau_days * steps[c.law] ** place), c.width / settings.finer_n)
         for c, weight in weights.items()
         if weight >= settings.finer_weight
         for place in inside
@@ -140,8 +156,14 @@ def finer(block: Block, points: Sequence[Point], settings: SettlingSettings) -> 
     return _all_solved(block, constants, settings)
 
 
-def _laws(settings: SettlingSettings) -> tuple[tuple[Law, tuple[float, float, int]], ...]:
-    return ("logarithmic", settings.log_days), ("exponential", settings.exponential_days)
+def _laws(
+    settings: SettlingSettings,
+) -> tuple[tuple[Law, tuple[float, float, int], Sequence[tuple[float, float]]], ...]:
+    """Each law with its range of constants and its shapes."""
+    return (
+        ("logarithmic", settings.log_days, settings.log_shapes),
+        ("exponential", settings.exponential_days, settings.exponential_shapes),
+    )
 
 
 def _all_solved(block: Block, constants: Sequence[Constant], settings: SettlingSettings) -> list[Point]:
@@ -223,38 +245,42 @@ class Draws:
     drift: Vector
     """(N, D) each string's creep from the first survey to the last, a fall positive."""
     logarithmic: NDArray[np.bool_]
+    shape: Vector
     tau_days: Vector
     common: Vector
     """(D, J)."""
     last_day: float
 
     def unit(self, start: Vector | float, stop: Vector | float) -> Vector:
-        """(D,) share of the drift from `start` to `stop`."""
-
-        def at(day: Vector | float) -> Vector:
-            t = np.broadcast_to(np.asarray(day, dtype=float), self.tau_days.shape)
-            log, exp = law_values("logarithmic", t, self.tau_days), law_values("exponential", t, self.tau_days)
-            return np.where(self.logarithmic, log, exp)
-
-        share: Vector = (at(stop) - at(start)) / at(self.last_day)
+        """(D,) share of the drift from `start` to `stop`; (K, D) for (K, 1) days."""
+        share: Vector = (self._at(stop) - self._at(start)) / self._at(self.last_day)
         return share
 
+    def _at(self, day: Vector | float) -> Vector:
+        t = np.asarray(day, dtype=float)
+        exponent = np.where(self.logarithmic, 1.0, self.shape)
+        log = law_values("logarithmic", t, self.tau_days, np.where(self.logarithmic, self.shape, 0.0))
+        return np.where(self.logarithmic, log, law_values("exponential", t, self.tau_days, exponent))
+
     def settled(self, settings: SettlingSettings) -> Vector:
-        """(N, D) day from which a string stays within the tolerance for `stay_days`."""
-        size, tau = np.abs(self.drift), self.tau_days
-        with np.errstate(divide="ignore", over="ignore", invalid="ignore"):
-            k = size / np.where(self.logarithmic, np.log1p(self.last_day / tau), -np.expm1(-self.last_day / tau))
-            log = settings.stay_days / np.expm1(np.minimum(settings.tolerance_cents / k, 700.0)) - tau
-            exp = tau * np.log(k * -np.expm1(-settings.stay_days / tau) / settings.tolerance_cents)
-        day: Vector = np.maximum(np.where(self.logarithmic, log, exp), 0.0)
-        return day
+        """(N, D) day from which a string stays within the tolerance for `stay_days`; infinite past the horizon.
+
+        Creep slows down by all laws, so that the first such day is the one from which it holds.
+        """
+        days = np.concatenate([[0.0], np.geomspace(settings.day_step, settings.horizon_days, settings.days_n)])
+        moves = self.unit(days[:, None], days[:, None] + settings.stay_days)
+        allowed = settings.tolerance_cents / np.maximum(np.abs(self.drift), np.finfo(float).tiny)
+        found = np.empty_like(allowed)
+        for d in range(allowed.shape[1]):
+            found[:, d] = np.interp(allowed[:, d], moves[::-1, d], days[::-1], left=np.inf, right=0.0)
+        return found
 
 
 def drawn(block: Block, points: Sequence[Point], settings: SettlingSettings) -> Draws:
     """Draws of every string's drift, the law and its constant, and what the surveys share."""
     rng = np.random.default_rng(settings.seed)
     counts = rng.multinomial(settings.drawn_n, _weights(points))
-    drift, laws, taus, common = [], [], [], []
+    drift, laws, shapes, taus, common = [], [], [], [], []
     inverses: dict[float, Vector] = {}
     for point, count in zip(points, counts, strict=True):
         if count:
@@ -270,11 +296,13 @@ def drawn(block: Block, points: Sequence[Point], settings: SettlingSettings) -> 
             mean = (shared[None, :, 0] * point.spread**-2 - np.einsum("nj,ndj->nd", pulled, rest)) / precision[:, None]
             drift.append(mean + rng.standard_normal(mean.shape) / np.sqrt(precision)[:, None])
             laws += [point.constant.law == "logarithmic"] * count
+            shapes += [point.constant.shape] * count
             taus += [point.constant.tau_days] * count
             common.append(shared[:, 1:])
     return Draws(
         drift=np.concatenate(drift, axis=1),
         logarithmic=np.array(laws),
+        shape=np.array(shapes),
         tau_days=np.array(taus),
         common=np.concatenate(common),
         last_day=float(block.days[-1]),

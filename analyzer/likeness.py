@@ -6,7 +6,8 @@ string's own change, with its interval.
 Method. Another phone or room changes all strings alike, or with a trend from bass to treble: a straight line through
 the differences over the strings by the Theil–Sen estimator (Sen, J. Am. Stat. Assoc. 63 (1968) 1379), which up to 29 %
 of strings that really changed do not bend. What remains of a string is its own change. How far the strings scatter
-about the line (median absolute deviation) is what two recordings leave open, and goes into each interval.
+about the line is what two recordings leave open, and goes into each interval: by the half or by the four fifths of them
+that lie nearest, whichever scatters more, since two recordings differ by many small amounts and some large ones.
 
 Known limits: what happened to all strings alike (all old, all replaced) goes out with the line and cannot be seen; with
 few strings in both recordings nothing is said at all.
@@ -18,8 +19,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-_MAD_OF_NORMAL = 0.6745
-"""Median absolute deviation of the normal distribution of deviation 1."""
+_QUANTILES = ((0.5, 0.6745), (0.8, 1.2816))
+"""Shares of the normal distribution of deviation 1, and the absolute values that they lie within."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,7 +61,7 @@ def own_changes(
     slope = float(theilslopes(y, x).slope)
     level = float(np.median(y - slope * x))
     rest = y - level - slope * x
-    scatter = float(np.median(np.abs(rest))) / _MAD_OF_NORMAL
+    scatter = max(float(np.quantile(np.abs(rest), share)) / size for share, size in _QUANTILES)
     own: list[Own | None] = [None] * len(differences)
     for i, value in zip(places, rest, strict=True):
         own[i] = Own(value=float(value), u95=math.hypot(u95[i], coverage * scatter))

@@ -380,15 +380,13 @@ class MatchSettings:
     )
     """Hypotheses (each string's own scatter in cents, walk of the common deviation from one pluck to the next in
     cents, prior): from a harp in tune to one that is wild."""
-    skips: tuple[tuple[float, float], ...] = ((0.02, 0.5), (0.1, 0.4), (0.5, 0.1))
-    """Hypotheses (probability that a string is not plucked, prior): all there, some missing, half of them."""
+    skips: tuple[tuple[float, float], ...] = ((0.02, 0.3), (0.1, 0.5), (0.3, 0.2))
+    """Hypotheses (probability that a string is not plucked, prior): all there, some missing, a third of them."""
     skip_when_told: float = 0.001
     """The same once the person said which are missing; and of plucking one that was said to be."""
     mistaken: float = 1e-6
     """Probability that a person's word on order, first or last string, or a single pluck does not hold."""
-    score_worth: float = 1.0
-    """Weight of the evidence's log-likelihoods."""
-    stray: float = 0.02
+    stray: float = 0.01
     """Probability that no candidate is the pitch (an octave or noise misled all)."""
     far_share: float = 0.04
     far_cents: float = 60.0
@@ -401,15 +399,15 @@ class MatchSettings:
     lost_lowest_cents: float = -2600.0
     lost_highest_cents: float = 300.0
     """And one in 250 anywhere down to two octaves low."""
-    repeat: float = 0.04
+    repeat: float = 0.05
     """Probability that a string is plucked again at once."""
-    slip: float = 0.03
+    slip: float = 0.025
     """Probability of going back to one of the strings before."""
-    slips: tuple[float, ...] = (0.6, 0.25, 0.15)
-    """Shares of going back one, two or three strings."""
-    slip_new: float = 0.1
+    slips: tuple[float, ...] = (0.5, 0.25, 0.13, 0.08, 0.04)
+    """Shares of going back one, two, … strings of the layout: mostly one to three that are there."""
+    slip_new: float = 0.03
     """Share of slips to a string that had been passed over without notice."""
-    owe: float = 0.012
+    owe: float = 0.02
     """Probability that a string is passed over by a slip of the hand, to be plucked soon …"""
     owed_n: int = 4
     """… before more than this many strings are behind it …"""

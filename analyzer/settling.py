@@ -9,11 +9,12 @@ standard deviations inside, half-widths of 95 % (surveys) or the named share out
 
 Method. With g the law, c_i a string's drift up to the last survey, and u_j what all strings share at survey j (weather,
 the recorder's clock), a reading is y_ij = a_i − c_i·g(t_j) + u_j + e_ij. Laws: logarithmic, g ~ ln(1 + t/τ), as
-creep of polymers is commonly drawn (from memory), and exponential, g ~ 1 − exp(−t/τ); no law was found published for
-harp strings. Strings of one harp share τ and c_i ~ N(c, s²), which shrinks each toward the harp's own average. All is
-linear but the law, τ, s and the scatters, which are tried on a grid; every point counts by its marginal likelihood, so
-that laws and constants are weighted by evidence and not picked (Bayesian model averaging: Hoeting et al., Stat. Sci. 14
-(1999) 382). Results are quantiles over draws from that.
+creep of polymers is commonly drawn (from memory), with the powers that tend to it; and exponential,
+g ~ 1 − exp(−t/τ), with its stretched kin; no law was found published for harp strings. Strings of one harp share τ and
+c_i ~ N(c, s²), which shrinks each toward the harp's own average. All is linear but the law, τ, s and the scatters,
+which are tried on a grid; every point counts by its marginal likelihood, so that laws and constants are weighted by
+evidence and not picked (Bayesian model averaging: Hoeting et al., Stat. Sci. 14 (1999) 382). Results are quantiles over
+draws from that.
 
 Retuning starts a string's a_i anew. One that was stated leaves it at its note; one that was not is found where strings
 rise, which creep never does.
@@ -105,6 +106,13 @@ def fit(readings: Readings, settings: SettlingSettings = _DEFAULTS) -> Settling:
         raise ValueError(f"settling takes {settings.least_surveys_n} surveys, got {len(readings.days)}")
     if np.all(readings.days == readings.days[0]):
         raise ValueError("settling takes surveys of different days")
+    from threadpoolctl import threadpool_limits
+
+    with threadpool_limits(1):  # the matrices are small: more threads would only wait for one another
+        return _fitted_to(readings, settings)
+
+
+def _fitted_to(readings: Readings, settings: SettlingSettings) -> Settling:
     block, retuned = _arranged(readings, settings)
     usable = block.present.sum(axis=1) >= 2
     slipping = np.zeros(len(readings.strings), dtype=bool)
