@@ -196,10 +196,11 @@ def _summary(pairs: Sequence[Pair]) -> list[str]:
     both = [row for row in rows if row.changed is not None]
     if changed:
         typical = median(row.change_cents or 0.0 for row in changed)
+        same_n = len(both) - len(changed)
         said.append(
-            f"Of {counted(len(both), 'string')} heard in both, the pitch of {len(changed)} changed"
-            f" (typically {'up' if typical > 0 else 'down'} by {amount(typical)}); of {len(both) - len(changed) or 'none'}"
-            " no change can be shown."
+            f"Of {counted(len(both), 'string')} heard in both, the pitch of {len(changed) if same_n else 'all'}"
+            f" changed, typically {'up' if typical > 0 else 'down'} by {amount(typical)}"
+            f"{f'; of {same_n} no change can be shown' if same_n else ''}."
         )
     elif both:
         said.append(f"Of {counted(len(both), 'string')} heard in both, no change of pitch can be shown.")

@@ -1,0 +1,216 @@
+"""The comparison from the command line to its files, row by row."""
+
+import argparse
+import csv
+import html
+import io
+import re
+from dataclasses import replace
+from datetime import date
+
+import msgspec
+import pytest
+
+from analyzer.changes import compare as compared
+from analyzer.cli import compare, record, reply, verify
+from analyzer.comparison import Comparison
+from analyzer.errors import UnusableInput
+from analyzer.report.compare_page import drawing
+from analyzer.survey import to_json
+from tests.survey_moves import NOT_HEARD, moved, plain, with_rows
+
+CONTRACT = [
+    "string",
+    "before_date",
+    "after_date",
+    "before_cents",
+    "after_cents",
+    "change_cents",
+    "change_u95",
+    "changed",
+    "before_decay_s",
+    "after_decay_s",
+    "before_dull",
+    "after_dull",
+    "new_string",
+    "remarks",
+]
+
+
+def run(*arguments):
+    parser = argparse.ArgumentParser()
+    commands = parser.add_subparsers()
+    for module in (compare, record, reply, verify):
+        module.add(commands)
+    words = parser.parse_args([str(a) for a in arguments])
+    return words.run(words)
+
+
+def put(folder, survey):
+    folder.mkdir(parents=True)
+    (folder / "survey.json").write_bytes(to_json(survey))
+    return folder
+
+
+def rows(folder, name="changes.csv"):
+    return list(csv.DictReader(io.StringIO((folder / name).read_text("utf-8"))))
+
+
+@pytest.fixture
+def pair(tmp_path):
+    before = with_rows(moved(plain(), lambda i, _: -40.0), {"C5": NOT_HEARD})
+    put(tmp_path / "before", replace(before, date="2026-03-01"))
+    put(tmp_path / "after", replace(plain(), date="2026-03-15", title="=<b>Harp</b>"))
+    return tmp_path
+
+
+def test_it_writes_the_contract_in_the_order_of_dates(pair, capsys):
+    assert run("compare", pair / "after", pair / "before", "--out", pair / "out") == 0
+    assert sorted(p.name for p in (pair / "out").iterdir()) == [
+        "changes.csv",
+        "compare.html",
+        "compare.json",
+        "signed.json",
+    ]
+    found = rows(pair / "out")
+    assert list(found[0])[: len(CONTRACT)] == CONTRACT
+    assert [row["string"] for row in found] == [row.string for row in plain().strings]
+    assert {(row["before_date"], row["after_date"]) for row in found} == {("2026-03-01", "2026-03-15")}
+    c4 = next(row for row in found if row["string"] == "C4")
+    assert c4["changed"] == "true"
+    assert float(c4["change_cents"]) == pytest.approx(float(c4["after_cents"]) - float(c4["before_cents"]), abs=0.02)
+    c5 = next(row for row in found if row["string"] == "C5")
+    assert (c5["new_string"], c5["change_cents"], c5["changed"]) == ("possible", "", "")
+    assert "put in the order of their dates" in (pair / "out" / "compare.html").read_text("utf-8")
+    assert "C5" in capsys.readouterr().err
+
+
+def test_new_strings_are_named_in_any_way(pair):
+    run("compare", pair / "before", pair / "after", "--out", pair / "out", "--new", "second red from the top, 3D")
+    assert {r["string"]: r["new_string"] for r in rows(pair / "out") if r["new_string"]} == {
+        "C5": "stated",
+        "D5": "stated",
+    }
+
+
+def test_page_table_and_json_agree(pair):
+    run("compare", pair / "before", pair / "after", "--out", pair / "out")
+    page = (pair / "out" / "compare.html").read_text("utf-8")
+    value = msgspec.json.decode((pair / "out" / "compare.json").read_bytes(), type=Comparison)
+    (only,) = value.pairs
+    for row, cells in zip(only.strings, rows(pair / "out"), strict=True):
+        assert cells["effect"] == row.effect
+        assert cells["change_u95"] == ("" if row.change_u95 is None else f"{row.change_u95:.2f}")
+    shown = (pair / "out" / "changes.csv").read_text("utf-8")
+    assert shown.splitlines()[5].split(",")[0] in page
+    assert "<b>Harp" not in page
+    assert "default-src 'none'" in html.unescape(page)
+    assert not re.findall(r'(?:src|href)="(?!data:)', page)
+
+
+def test_the_same_surveys_give_the_same_bytes(pair, monkeypatch):
+    monkeypatch.setenv("SOURCE_DATE_EPOCH", "1772323200")
+    for name in ("one", "two"):
+        run("compare", pair / "before", pair / "after", "--out", pair / name)
+    for path in (pair / "one").iterdir():
+        assert path.read_bytes() == (pair / "two" / path.name).read_bytes()
+
+
+def test_a_signed_comparison_is_verified_and_an_altered_one_is_not(pair, capsys):
+    run("compare", pair / "before", pair / "after", "--out", pair / "out", "--technician", "A. Tester")
+    assert run("verify", pair / "out", pair / "before" / "survey.json") == 0
+    assert "signed by A. Tester" in capsys.readouterr().out
+    (pair / "out" / "changes.csv").write_text("none", "utf-8")
+    with pytest.raises(UnusableInput, match=r"changes\.csv: was altered"):
+        run("verify", pair / "out")
+
+
+def test_any_folder_can_be_signed(pair):
+    run("sign", pair / "before", "--by", "A. Tester", "--date", "2026-03-02")
+    assert run("verify", pair / "before") == 0
+
+
+@pytest.mark.parametrize(
+    ("arguments", "why"),
+    [
+        (["before"], "two surveys or more"),
+        (["before", "nowhere"], "no such survey folder or recording"),
+        (["before", "after", "--new", "H9"], "'H9' names no string"),
+        (["before", "after", "--retuned", "soon"], "no day"),
+        (["before", "after", "--labour-rate", "-1"], "no price"),
+        (["before", "after", "--regulation", "before", "after"], "leave out the others"),
+    ],
+)
+def test_what_cannot_be_used_is_one_sentence_and_touches_nothing(pair, arguments, why, monkeypatch):
+    monkeypatch.chdir(pair)
+    (pair / "out").mkdir()
+    (pair / "out" / "changes.csv").write_text("mine", "utf-8")
+    with pytest.raises(UnusableInput, match=why):
+        run("compare", *arguments, "--out", pair / "out")
+    assert [p.name for p in (pair / "out").iterdir()] == ["changes.csv"]
+    assert (pair / "out" / "changes.csv").read_text("utf-8") == "mine"
+
+
+def test_regulation_has_a_table_of_its_own(pair):
+    put(pair / "open", plain())
+    put(pair / "engaged", moved(plain(), lambda i, row: row.cents + (112.0 if row.string == "C4" else 100.0)))
+    run("compare", "--regulation", pair / "open", pair / "engaged", "--settled", "--out", pair / "out")
+    found = {row["string"]: row for row in rows(pair / "out", "regulation.csv")}
+    assert (found["C4"]["rise_cents"], found["C4"]["raising"]) == ("112.00", "too much")
+    assert found["D4"]["raising"] == "as it should"
+    assert "Raised too much: C4." in (pair / "out" / "compare.html").read_text("utf-8")
+
+
+def test_a_record_compares_all_its_surveys_with_the_weather_noted_in_it(pair):
+    for name, humidity in (("before", "40"), ("after", "55")):
+        run("record", "add", pair / "harp", pair / name, "--humidity", humidity, "--photo", "/somewhere/neck.jpg")
+    run("compare", pair / "harp", "--out", pair / "out")
+    value = msgspec.json.decode((pair / "out" / "compare.json").read_bytes(), type=Comparison)
+    assert [head.humidity for head in value.surveys] == ["40", "55"]
+    assert len(value.pairs) == 1
+
+
+def test_a_lent_harp_shows_issue_and_return(pair):
+    run("compare", pair / "before", pair / "after", "--out", pair / "out", "--borrower", "B", "--asset", "A 7")
+    page = (pair / "out" / "compare.html").read_text("utf-8")
+    assert "Condition at issue and at return" in page
+    assert "A 7" in page
+
+
+def test_many_surveys_show_how_the_harp_settles(tmp_path):
+    for k, day in enumerate((1, 3, 8, 20)):
+        survey = moved(plain(), lambda i, _, k=k: -5.0 * k)
+        put(tmp_path / str(k), replace(survey, date=date(2026, 3, day).isoformat()))
+    run("compare", *(tmp_path / str(k) for k in range(4)), "--out", tmp_path / "out")
+    assert len(rows(tmp_path / "out")) == 3 * 34
+    page = (tmp_path / "out" / "compare.html").read_text("utf-8")
+    assert "every string stays within 5 cents" in page
+    assert page.count("<polyline") == 31
+
+
+def test_the_drawing_names_what_is_off_its_scale():
+    before = moved(plain(), lambda i, row: -1195.0 if row.string == "G2" else 0.0)
+    (only,) = compared((before, plain()))
+    drawn = drawing(only, ("plain",) * 34)
+    assert drawn.left_out == ["G2"]
+    assert len(drawn.strands) == 34
+
+
+def test_the_record_lists_and_shows(pair, capsys):
+    run("record", "add", pair / "harp", pair / "before", "--who", "me", "--serial", "12")
+    run("record", "add", pair / "harp", "--date", "2026-03-20", "--done", "tuned")
+    run("record", "list", pair / "harp")
+    listed = capsys.readouterr().out.splitlines()
+    assert [line.split()[:2] for line in listed] == [["2026-03-01-001", "survey"], ["2026-03-20-001", "note"]]
+    run("record", "show", pair / "harp")
+    assert "serial number: 12" in capsys.readouterr().out
+    with pytest.raises(UnusableInput, match="no entry"):
+        run("record", "show", pair / "harp", "2020-01-01-001")
+    with pytest.raises(UnusableInput, match="no harp's record"):
+        run("record", "list", pair / "before")
+
+
+def test_a_reply_merges_what_was_recorded_again(pair):
+    run("reply", pair / "before", pair / "after", "--note", "Go on", "--out", pair / "out")
+    assert sorted(p.name for p in (pair / "out").iterdir()) == ["reply.html", "reply.json", "survey.json"]
+    assert "Go on" in (pair / "out" / "reply.html").read_text("utf-8")

@@ -1,0 +1,54 @@
+"""Strings recorded again take their place in the survey."""
+
+from dataclasses import replace
+
+import pytest
+
+from analyzer.errors import UnusableInput
+from analyzer.merging import merge
+from tests.example_survey import example_survey
+from tests.survey_moves import NOT_HEARD, moved, plain, with_rows
+
+
+def later(names, cents=5.0, **values):
+    survey = moved(plain(), lambda i, _: cents)
+    gone = {row.string: NOT_HEARD for row in survey.strings if row.string not in names}
+    survey = with_rows(survey, gone)
+    return replace(survey, plucks=tuple(p for p in survey.plucks if p.string in names), **values)
+
+
+def test_what_was_heard_again_replaces_and_the_rest_stays():
+    before = with_rows(plain(), {"C4": NOT_HEARD})
+    both = merge(before, later({"C4", "D4"}))
+    rows = {row.string: row for row in both.strings}
+    assert (rows["C4"].cents, rows["D4"].cents) == (5.0, 5.0)
+    assert rows["E4"] == next(row for row in before.strings if row.string == "E4")
+    assert len(both.recordings) == 2
+    assert both.recordings[rows["C4"].recording] == later({"C4"}).recordings[0]
+    assert "Recorded again: C4, D4." in both.remarks
+
+
+def test_every_string_heard_still_has_exactly_one_pluck_that_counts():
+    both = merge(plain(), later({"C4", "D4"}))
+    counted = [p.string for p in both.plucks if p.counted]
+    assert sorted(counted) == sorted(row.string for row in both.strings if row.status != "not heard")
+    for row in both.strings:
+        if row.status != "not heard":
+            (pluck,) = [p for p in both.plucks if p.counted and p.string == row.string]
+            assert pluck.recording == row.recording
+
+
+def test_an_uncertain_string_does_not_replace_a_sure_one():
+    unsure = with_rows(later({"C4"}), {"C4": {"status": "uncertain"}})
+    assert next(r for r in merge(plain(), unsure).strings if r.string == "C4").cents != 5.0
+
+
+def test_a_doubt_that_the_later_recording_does_not_share_is_settled():
+    doubtful = replace(plain(), doubts=example_survey().doubts)
+    assert merge(doubtful, later({"C4"})).doubts == ()
+    assert merge(doubtful, later({"C4"}, doubts=doubtful.doubts)).doubts == doubtful.doubts
+
+
+def test_another_harp_is_refused():
+    with pytest.raises(UnusableInput, match="layouts"):
+        merge(plain(), replace(plain(), strings=plain().strings[2:]))

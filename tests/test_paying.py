@@ -1,0 +1,64 @@
+"""What whoever pays is told, on harps where it is plain."""
+
+from dataclasses import replace
+
+import pytest
+
+from analyzer.changes import compare
+from analyzer.paying import Rates, for_payer, issue_and_return
+from tests.example_survey import NOT_HEARD as NOT_HEARD_NAMES
+from tests.survey_moves import NOT_HEARD, moved, plain, with_rows
+
+
+def complete():
+    """Every string heard and sound."""
+    survey = plain()
+    heard = next(row for row in survey.strings if row.status == "heard")
+    rows = tuple(
+        replace(heard, string=r.string, note=r.note, target_hz=r.target_hz) if r.string in NOT_HEARD_NAMES else r
+        for r in survey.strings
+    )
+    return replace(survey, strings=rows)
+
+
+def test_a_harp_in_tune_with_all_its_strings_is_playable():
+    found = for_payer(complete(), Rates())
+    assert (found.playable, found.why, found.visits_n, found.strings_n) == ("playable now", (), 1, 0)
+
+
+def test_missing_strings_are_limits_and_slackness_or_a_tight_string_forbid():
+    assert for_payer(plain(), Rates()).playable == "playable with limits"
+    assert for_payer(moved(complete(), lambda i, _: -180.0), Rates()).playable == "do not play"
+    tight = moved(complete(), lambda i, _: 130.0 if i == 9 else 0.0)
+    found = for_payer(tight, Rates())
+    assert found.playable == "do not play"
+    assert "E3 stands far above" in found.why[0]
+
+
+def test_cost_is_hours_visits_and_strings_by_the_owners_rates():
+    found = for_payer(plain(), Rates(labour_per_hour=40.0, per_visit=10.0, per_string=6.0))
+    assert found.strings_n == 3
+    assert found.cost == pytest.approx(40.0 * found.hours + 10.0 * found.visits_n + 18.0)
+    # by the settings: two visits of 20 min and 34 strings at 1.5 min, three new strings at 15 min; to quarters
+    assert found.hours == pytest.approx(3.25)
+
+
+def test_no_rates_no_total():
+    assert for_payer(plain(), Rates()).cost is None
+    assert for_payer(plain(), Rates(labour_per_hour=40.0)).cost is None
+    assert for_payer(complete(), Rates(labour_per_hour=40.0)).cost is not None
+
+
+def test_wear_is_told_from_what_nobody_knows():
+    after = with_rows(
+        moved(plain(), lambda i, row: row.cents - (30.0 if row.string == "A4" else 0.0)),
+        {"C4": NOT_HEARD, "D4": {"dull": True, "verdict": "dull"}, "E4": {"verdict": "false"}},
+    )
+    (pair,) = compare((plain(), after))
+    causes = {one.string: one.cause for one in issue_and_return(pair)}
+    assert causes == {
+        "C4": "cause not determined",
+        "D4": "ordinary wear",
+        "E4": "cause not determined",
+        "A4": "settling and weather",
+    }

@@ -1,0 +1,125 @@
+"""The reply to a beginner: what comes first, how a string is found, what is never said."""
+
+import base64
+import io
+import re
+from dataclasses import replace
+from html import unescape
+
+import numpy as np
+import pytest
+import soundfile
+
+from analyzer.notes import string_named
+from analyzer.reply import reply, where
+from analyzer.report import reply_page
+from analyzer.settings import ReplySettings
+from tests.example_survey import example_survey
+from tests.survey_moves import NOT_HEARD, moved, plain, with_rows
+
+
+def quiet(survey, names):
+    plucks = tuple(replace(p, level_db=-50.0) if p.string in names else p for p in survey.plucks)
+    return replace(survey, plucks=plucks)
+
+
+def without_findings(survey):
+    recordings = tuple(replace(info, findings=()) for info in survey.recordings)
+    return replace(survey, recordings=recordings)
+
+
+def test_levers_come_before_everything_where_they_are_the_doubt():
+    page = reply(example_survey())
+    assert page.tasks[0].what.startswith("Put all levers off")
+    assert "record the whole harp again" in page.tasks[0].what
+
+
+def test_there_are_at_most_five_things_and_the_rest_is_counted():
+    page = reply(example_survey())
+    assert len(page.tasks) == 5
+    assert page.more_n > 0
+
+
+def test_strings_that_were_too_quiet_are_named_as_counted_from_the_top():
+    survey = quiet(without_findings(plain()), {"G5", "A5", "B5", "C6"})
+    text = reply(survey).tasks[0].what
+    assert text.startswith("Strings 6 to 9 (counted from the top) were too quiet: hold the phone nearer")
+    assert [string_named(f"string {n}", survey.layout) for n in (6, 9)] == ["C6", "G5"]
+
+
+def test_a_coloured_string_is_found_by_its_colour_as_the_command_line_reads_it():
+    survey = plain()
+    assert where(survey, "C4") == "third red string from the top"
+    for row in survey.strings:
+        words = where(survey, row.string)
+        if row.string[0] in "CF":
+            assert string_named(words.replace(" string", ""), survey.layout) == row.string
+    assert where(survey, "D4") == "just above the third red string from the top"
+    assert where(survey, "A6") == "top string, the shortest"
+
+
+def test_the_display_must_show_the_note_with_its_octave_and_hertz():
+    survey = without_findings(moved(plain(), lambda i, row: -30.0 if row.string == "C5" else 0.0))
+    found = [string for task in reply(survey).tasks for string in task.strings if string.string == "C5"]
+    assert found[0].show == "C5, 523 Hz"  # C5 = 523.251 Hz (equal temperament, A4 = 440: ISO 16)
+    assert found[0].turn == "30 cents too low"
+
+
+def test_nobody_is_told_to_turn_a_pin_of_a_slack_harp_or_under_a_doubt():
+    slack = reply(without_findings(moved(plain(), lambda i, _: -150.0)))
+    assert not any(string.turn for task in slack.tasks for string in task.strings)
+    assert slack.pins.startswith("Turn no pin yet")
+    doubtful = reply(replace(moved(plain(), lambda i, _: -30.0), doubts=example_survey().doubts))
+    assert not any(string.turn for task in doubtful.tasks for string in task.strings)
+
+
+def test_a_string_an_octave_low_is_not_to_be_tuned_by_letters():
+    survey = without_findings(moved(plain(), lambda i, row: -1195.0 if row.string == "G2" else 0.0))
+    tasks = [task for task in reply(survey).tasks if any(s.string == "G2" for s in task.strings)]
+    assert len(tasks) == 1
+    assert tasks[0].what.startswith("Do not tune")
+
+
+def test_a_harp_in_tune_has_nothing_to_do():
+    survey = without_findings(moved(plain(), lambda i, _: 0.0))
+    whole = with_rows(survey, {})
+    tasks = reply(whole).tasks
+    assert [task.what[:30] for task in tasks] == ["Look whether these strings are"]  # three were not heard
+
+
+def test_no_word_of_the_command_line_or_the_trade_is_left_unexplained():
+    page = reply(example_survey())
+    text = " ".join([page.opening, page.pins, *(t.what + t.why for t in page.tasks)])
+    assert "--" not in text
+    assert not re.search(r"partial|inharmonic|interval|octave number|u95", text)
+    terms = {term.split()[0].lower() for term, _ in page.terms}
+    assert {"cent", "hz", "pin", "lever"} <= terms
+
+
+@pytest.fixture(scope="module")
+def html():
+    survey = without_findings(moved(plain(), lambda i, row: -30.0 if row.string == "C5" else 0.0))
+    page = reply(replace(survey, title="<b>Harp</b>"), note="Well <i>done</i>", note_by="Your teacher")
+    return reply_page.render(page, ReplySettings())
+
+
+def test_the_page_escapes_what_was_typed_and_asks_nothing_of_a_network(html):
+    assert "<b>Harp" not in html
+    assert "Well &lt;i&gt;done" in html
+    assert not re.findall(r'(?:src|href)="(?!data:)', html)
+    assert "default-src 'none'" in unescape(html)
+    assert len(html) < 1_500_000
+
+
+def test_the_tone_on_the_page_is_at_the_strings_note(html):
+    tone = re.findall(r'src="data:audio/wav;base64,([^"]+)" aria-label="The tone C5', html)[0]
+    samples, rate_hz = soundfile.read(io.BytesIO(base64.b64decode(tone)))
+    spectrum = np.abs(np.fft.rfft(samples * np.hanning(samples.size), 8 * samples.size))
+    peak_hz = np.argmax(spectrum) * rate_hz / (8 * samples.size)
+    assert peak_hz == pytest.approx(523.251, abs=0.5)
+
+
+def test_a_string_not_heard_is_to_be_looked_for():
+    survey = with_rows(without_findings(plain()), {"C4": NOT_HEARD})
+    task = next(t for t in reply(survey).tasks if t.what.startswith("Look whether"))
+    assert "C4" in [s.string for s in task.strings]

@@ -1,0 +1,68 @@
+"""What was signed, against what lies there."""
+
+import hashlib
+import json
+
+import pytest
+
+from analyzer.errors import UnusableInput
+from analyzer.signing import SIGNED, sha256, sign, verify
+from analyzer.writing import write_files
+
+FILES = {"report.html": "<p>fine", "figures/a.svg": b"<svg/>"}
+
+
+@pytest.fixture
+def folder(tmp_path):
+    recording = tmp_path / "harp.flac"
+    recording.write_bytes(b"sound")
+    content = sign(
+        FILES,
+        technician="A. Tester",
+        date="2026-03-01",
+        instrument="lever harp",
+        recordings={sha256(b"sound"): "x.flac"},
+    )
+    write_files(tmp_path / "report", {**FILES, SIGNED: content})
+    return tmp_path
+
+
+def test_sha256_is_that_of_the_standard():
+    # FIPS 180-4 example, "abc"
+    assert sha256("abc") == "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad"
+
+
+def test_an_untouched_folder_and_its_recording_match(folder):
+    found = verify(folder / "report", [folder / "harp.flac"])
+    assert found.problems == ()
+    assert set(found.matching) == {*FILES, "harp.flac"}
+    assert found.sha256 == hashlib.sha256((folder / "report" / SIGNED).read_bytes()).hexdigest()
+    assert found.signed.technician == "A. Tester"
+
+
+def test_what_was_altered_removed_or_belongs_to_another_is_named(folder):
+    (folder / "report" / "report.html").write_text("<p>better", "utf-8")
+    (folder / "report" / "figures" / "a.svg").unlink()
+    (folder / "report" / "new.txt").write_text("more", "utf-8")
+    (folder / "other.flac").write_bytes(b"another sound")
+    found = verify(folder / "report", [folder / "other.flac"])
+    assert [problem.split(":")[0] for problem in found.problems] == ["report.html", "figures/a.svg", "other.flac"]
+    assert found.beside == ("new.txt",)
+
+
+def test_a_list_cannot_reach_out_of_its_folder(folder):
+    path = folder / "report" / SIGNED
+    values = json.loads(path.read_bytes())
+    values["files"]["../harp.flac"] = sha256(b"sound")
+    path.write_text(json.dumps(values), "utf-8")
+    assert any("../harp.flac" in problem for problem in verify(folder / "report").problems)
+
+
+@pytest.mark.parametrize(
+    "content", [None, b"{", b'{"schema": 9, "technician":"","date":"","instrument":"","files":{}}']
+)
+def test_without_a_list_that_can_be_read_there_is_nothing_to_check_by(tmp_path, content):
+    if content is not None:
+        (tmp_path / SIGNED).write_bytes(content)
+    with pytest.raises(UnusableInput):
+        verify(tmp_path)
