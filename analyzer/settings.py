@@ -351,6 +351,10 @@ class ReportSettings:
     least_span_cents: float = 60.0
     """The deviation chart reaches at least this far to either side, so that a harp in tune looks it."""
 
+    even_cents: float = 10.0
+    """A harp half of whose strings lie within this of their common deviation is in tune with itself, and the A4 that
+    it would fit is worth a sentence; our judgement: twice `in_tune_cents`."""
+
     names_n: int = 6
     """The summary names up to this many strings, and counts them beyond; our judgement."""
 
@@ -637,6 +641,37 @@ class PitchSettings:
     """What the definition itself leaves open (start of the window, end of the sound)."""
     coverage: float = 2.0
     """Coverage factor for 95 % (JCGM 100, 6.3.3)."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReferenceSettings:
+    """Checking the recorder's clock against a tone of known frequency (`reference`)."""
+
+    within_s: float = 20.0
+    """The tone starts within the first 20 seconds: it comes before the strings."""
+    skip_s: float = 0.3
+    """After an event: a fork's clang (its second mode) and the knock that struck it are gone."""
+    guard_s: float = 0.1
+    least_s: float = 1.5
+    """1.5 s of a tone 30 dB above the noise give a hundredth of a cent at 440 Hz; the rest is room for its steadiness
+    to show."""
+    longest_s: float = 8.0
+    lead_s: float = 0.25
+    """Read before the stretch, so that the band has settled where it begins."""
+    search_cents: float = 120.0
+    """Half-width of the band: four times what a clock may be off, so that another tone is seen for what it is."""
+    most_cents: float = 30.0
+    """1.7 %: the worst recorder is off by a hundredth of it; a tape recorder by as much."""
+    least_share: float = 0.25
+    """Of the sound's energy: a string's partial at the same frequency carries less."""
+    most_fall_db_per_s: float = 9.0
+    """A fork on a table loses some 5 dB/s, strings near A4 15 and more."""
+    steady_cents: float = 0.5
+    """From one half of the stretch to the other: a string glides by more."""
+    glide_cents_per_s: float = 0.1
+    """A fork's frequency does not depend on its loudness by more than this."""
+    floor_cents: float = 0.02
+    """Standard deviation when noise alone would give less: what the band's edges and rounding leave (computed)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -1087,6 +1122,45 @@ class ToneSettings:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class BatchSettings:
+    """Many harps in one run (`intake`, `manifest`, `workers`, `collection`, `triage`)."""
+
+    limit_s: float = 900.0
+    """Longest that one instrument may take: a four-hour recording at a fifth of the usual speed."""
+    limit_mb: int = 2000
+    """Most resident memory for one instrument, megabytes: twice what an hour of sound takes."""
+    watch_s: float = 0.02
+    """Between two looks at a worker's memory; fresh pages come at 1 to 2 MB a ms, so the limit is passed by some 40 MB
+    at most."""
+    lock_wait_s: float = 3600.0
+    """Longest wait for another batch that is at work on the same instrument."""
+    fetch_limit_bytes: int = 4_000_000_000
+    """Largest recording fetched from an address: four hours of stereo WAV at 48 kHz, 24 bit."""
+
+    manifest_limit_bytes: int = 5_000_000
+    """Largest manifest read: some thousand lines make a few hundred kB."""
+    manifest_lines_n: int = 20_000
+    """Most lines of it."""
+    folder_files_n: int = 50_000
+    """Most files looked at in a folder, recordings or not."""
+    cell_n: int = 1000
+    """Longest cell, characters: no name, path or note of a harp is longer."""
+    slug_n: int = 40
+    """Characters of the instrument's name in the name of its results folder, before its fingerprint."""
+    key_n: int = 12
+    """Hexadecimal digits of that fingerprint: 48 bits, a chance of 2e-9 that two of 1,000 instruments share one (it is
+    checked all the same)."""
+
+    measured_share: float = 0.5
+    """With fewer of its strings measured for sure, a harp is to be recorded again before anything else; our judgement.
+    """
+    spark_cents: float = 100.0
+    """Small charts of a harp reach this far to either side; what is further off stands at the edge."""
+    names_n: int = 4
+    """Strings or instruments named in a line, the others counted."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Settings:
     """All sections; the default values are what the command line starts from."""
 
@@ -1095,6 +1169,7 @@ class Settings:
     evidence: EvidenceSettings = field(default_factory=EvidenceSettings)
     matching: MatchSettings = field(default_factory=MatchSettings)
     pitch: PitchSettings = field(default_factory=PitchSettings)
+    reference: ReferenceSettings = field(default_factory=ReferenceSettings)
     decay: DecaySettings = field(default_factory=DecaySettings)
     condition: ConditionSettings = field(default_factory=ConditionSettings)
     doubts: DoubtSettings = field(default_factory=DoubtSettings)
