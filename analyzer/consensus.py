@@ -2,12 +2,13 @@
 
 Task: two measurements of one string -> the change of its pitch in cents, with its interval.
 
-Method. A string that is tuned keeps its partials' ratios but for the soundboard's pull, so that each partial seen both
-times measures the same change, whatever lies off the stiff-string law in both alike. The largest group of partials
-that agree is their word (a mode, which wrong peaks in a minority of partials cannot move). Where the first partial is
-in that group, it measures the change of pitch itself; where it is not, the soundboard may have pulled it, and the group
-counts for less. Pitches and partials are joined by their weights where they agree; where they do not, partials that
-have the first among them are believed, and else the interval is widened to reach both.
+Method. Where both pitches are well measured their interval is the change, and nothing else is asked. Else their
+partials help. A string that is tuned keeps its partials' ratios but for the soundboard's pull, so that each partial
+seen both times measures the same change, whatever lies off the stiff-string law in both alike. The largest group of
+partials that agree is their word (a mode, which wrong peaks in a minority of partials cannot move). Where the first
+partial is in that group, it measures the change of pitch itself; where it is not, the soundboard may have pulled it,
+and the group counts for less. Pitches and partials are joined by their weights where they agree; where they do not,
+partials that have the first among them are believed, and else the interval is widened to reach both.
 
 Known limits: partials that are wrong in most of their number, alike in both recordings, would agree on a wrong change.
 """
@@ -38,7 +39,7 @@ def moved(old: StringRow, now: StringRow, settings: ChangeSettings) -> Moved | N
     if old.pitch_hz is None or now.pitch_hz is None or old.cents_u95 is None or now.cents_u95 is None:
         return None
     pitch, u_pitch = cents(now.pitch_hz, old.pitch_hz), math.hypot(old.cents_u95, now.cents_u95)
-    agreed = _agreed(old, now, settings)
+    agreed = None if u_pitch <= settings.sure_cents else _agreed(old, now, settings)
     if agreed is None:
         return Moved(change_cents=pitch, u95=u_pitch, disagrees=False)
     partials, u_partials, has_first = agreed

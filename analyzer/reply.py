@@ -34,7 +34,7 @@ class FoundString:
 
     string: str
     where: str
-    """`third red string from the top`."""
+    """`the third red string from the top`."""
     show: str
     """What a tuner's display must show: `C5, 523 Hz`."""
     target_hz: float
@@ -109,18 +109,17 @@ def where(survey: Survey, string: str) -> str:
     colour = _colours(survey)
     place = names.index(string)
     if place == 0:
-        return "top string, the shortest"
+        return "the top string, the shortest"
     if colour[string]:
         rank = sum(colour[name] == colour[string] for name in names[: place + 1])
-        return f"{_ordinal(rank)} {colour[string]} string from the top"
+        return f"the {_ordinal(rank)} {colour[string]} string from the top"
     coloured = [i for i, name in enumerate(names) if colour[name]]
     if not coloured:
-        return f"{_ordinal(place + 1)} string from the top"
+        return f"the {_ordinal(place + 1)} string from the top"
     near = min(coloured, key=lambda i: abs(i - place))
-    steps = place - near
-    side = "below" if steps > 0 else "above"
-    far = "just" if abs(steps) == 1 else f"{words.counted(abs(steps), 'string')}"
-    return f"{far} {side} the {where(survey, names[near])}" if near else f"{far} {side} the top string"
+    far = "" if abs(place - near) == 1 else f"{_ordinal(abs(place - near))} "
+    side = f"{'' if far else 'just '}{'below' if place > near else 'above'}"
+    return f"the {far}string {side} {where(survey, names[near])}"
 
 
 def _ordinal(n: int) -> str:

@@ -355,11 +355,50 @@ class ReportSettings:
     """A harp half of whose strings lie within this of their common deviation is in tune with itself, and the A4 that
     it would fit is worth a sentence; our judgement: twice `in_tune_cents`."""
 
+    narrow_strings_n: int = 12
+    """On a narrow page so many strings at most stand side by side in a chart: 360 px give each about 25."""
+
     names_n: int = 6
     """The summary names up to this many strings, and counts them beyond; our judgement."""
 
     title_n: int = 90
     """Longest title shown as a heading, characters; what is longer is cut there and shown whole under method."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ClipSettings:
+    """The short recordings to listen to (`clips`)."""
+
+    length_s: float = 2.6
+    """Longest clip: long enough to hear a string die or beat, short enough for 47 of them in one page of 3 MB."""
+    lead_s: float = 0.04
+    """Sound before the onset that is kept, so that the attack is whole."""
+    fade_s: float = 0.15
+    """Fade at the end; at the start `lead_s` serves."""
+    level_db: float = -20.0
+    """RMS of every clip over its loudest `level_span_s`, dB below full scale; leaves room for the attack's peak."""
+    level_span_s: float = 0.4
+    """Stretch that the level is measured over: about how long the ear takes to judge loudness (integration time of
+    the momentary level of EBU Tech 3341)."""
+    peak_db: float = -1.0
+    """No sample above this: levelling gives way to it (EBU R 128 allows −1 dBTP)."""
+    most_gain_db: float = 40.0
+    """A pluck fainter than this would bring up noise, not string."""
+    rate_hz: int = 48000
+    """Rate that Opus works at (RFC 6716)."""
+    bit_rate: int = 40000
+    """Opus at 40 kbit/s is transparent for single mono tones by RFC 6716's own advice (28 to 40 for full-band speech,
+    48 up for music); a harp string is the sparsest music there is."""
+    complexity: int = 3
+    """Effort of the encoder, 0 to 10: measured, 47 clips take half the time of 10."""
+    spectrum_s: float = 1.0
+    """Stretch after the onset that the drawn spectrum is taken from."""
+    spectrum_lowest_hz: float = 25.0
+    spectrum_highest_hz: float = 10000.0
+    spectrum_points_n: int = 240
+    """Range and points of the drawn spectrum, evenly spaced in pitch: 8.6 octaves at 28 points each."""
+    spectrum_floor_db: float = -80.0
+    """Bottom of the drawn spectrum, against its highest point."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -792,6 +831,8 @@ class ChangeSettings:
     (measured); of invented ones that glide by up to 4 cents, 95 in 100 by less than 1.9 (`tests/bench/takes`)."""
     coverage: float = 1.96
     """Coverage factor for 95 % of a normal distribution (JCGM 100, table G.1)."""
+    sure_cents: float = 3.0
+    """With two pitches whose joint half-width is at most this, the partials are not asked; our judgement."""
     agreeing_cents: float = 1.5
     """Partials whose changes lie this near to one of them agree with it; of one string retuned by two semitones, most
     agreed within 0.5 (measured)."""
@@ -1177,6 +1218,7 @@ class Settings:
     layout: LayoutSettings = field(default_factory=LayoutSettings)
     load: LoadSettings = field(default_factory=LoadSettings)
     report: ReportSettings = field(default_factory=ReportSettings)
+    clips: ClipSettings = field(default_factory=ClipSettings)
     changes: ChangeSettings = field(default_factory=ChangeSettings)
     settling: SettlingSettings = field(default_factory=SettlingSettings)
     regulation: RegulationSettings = field(default_factory=RegulationSettings)

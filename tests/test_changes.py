@@ -107,7 +107,7 @@ def test_what_is_nearer_its_note_is_better_and_what_is_further_worse():
 def test_partials_that_agree_overrule_a_pitch_that_was_read_off_one_of_them():
     before = next(row for row in plain().strings if row.string == "A5")
     after = next(row for row in moved(plain(), lambda i, row: row.cents + 60.0).strings if row.string == "A5")
-    wrong = replace(after, pitch_hz=after.pitch_hz * 2 ** (-19 / 1200))
+    wrong = replace(after, pitch_hz=after.pitch_hz * 2 ** (-19 / 1200), cents_u95=12.0)
     found = moved_pitch(before, wrong, SETTINGS)
     assert found.change_cents == pytest.approx(60.0, abs=0.01)
     assert found.disagrees
@@ -121,6 +121,8 @@ def test_partials_that_agree_overrule_a_pitch_that_was_read_off_one_of_them():
         ),
     )
     assert moved_pitch(before, unlike, SETTINGS).change_cents == pytest.approx(41.0, abs=0.01)
+    sure = replace(wrong, cents_u95=1.0)
+    assert moved_pitch(before, sure, SETTINGS).change_cents == pytest.approx(41.0, abs=0.01)
 
 
 def test_what_a_phone_does_to_all_strings_is_taken_out_of_their_decay():

@@ -49,13 +49,14 @@ def test_strings_that_were_too_quiet_are_named_as_counted_from_the_top():
 
 def test_a_coloured_string_is_found_by_its_colour_as_the_command_line_reads_it():
     survey = plain()
-    assert where(survey, "C4") == "third red string from the top"
+    assert where(survey, "C4") == "the third red string from the top"
     for row in survey.strings:
         words = where(survey, row.string)
         if row.string[0] in "CF":
             assert string_named(words.replace(" string", ""), survey.layout) == row.string
-    assert where(survey, "D4") == "just above the third red string from the top"
-    assert where(survey, "A6") == "top string, the shortest"
+    assert where(survey, "D4") == "the string just above the third red string from the top"
+    assert where(survey, "A3") == "the second string below the third red string from the top"
+    assert where(survey, "A6") == "the top string, the shortest"
 
 
 def test_the_display_must_show_the_note_with_its_octave_and_hertz():

@@ -68,7 +68,7 @@ def changed_words(row: StringChange) -> str:
     if row.changed is None:
         return "cannot be said"
     if not row.changed:
-        return "no change that can be shown"
+        return "not shown to move"
     return "rose" if (row.change_cents or 0.0) > 0 else "fell"
 
 
@@ -117,7 +117,7 @@ def _alt(pair: Pair) -> str:
     nearer = sum(abs(r.after_cents or 0.0) < abs(r.before_cents or 0.0) for r in both)
     return (
         f"Each string’s distance from its note, before (open ring) and after (full dot): of {len(both)} strings"
-        f" with both figures, {nearer} {'is' if nearer == 1 else 'are'} nearer to the note after."
+        f" with both figures, {nearer or 'none'} {'is' if nearer == 1 else 'are'} nearer to the note after."
     )
 
 
