@@ -4,7 +4,7 @@ Composition of the listening stages only: recording -> plucks -> evidence -> mat
 harp's strings say together is `pipeline`'s.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -19,6 +19,7 @@ from analyzer.matching import Known, Matching, likely_pitches, match
 from analyzer.pitch import Pitch
 from analyzer.plucks import Pluck, find_plucks
 from analyzer.recording import Recording, RecordingInfo, read_recording
+from analyzer.reference import ReferenceReading, reference_offset_cents
 from analyzer.request import Request
 from analyzer.settings import Settings
 
@@ -34,8 +35,12 @@ class HeardPluck:
     """Index into the layout's strings of the likeliest reading; None for "no string"."""
     confidence: float
     also: tuple[tuple[int, float], ...]
-    """(string index, probability) of the others, likeliest first."""
+    """(string index, probability) of the others worth listing, likeliest first."""
+    posterior: tuple[tuple[int, float], ...]
+    """(string index, probability) of every reading that is not negligible, likeliest first."""
     slip: bool
+    string_log_odds: float
+    """Evidence that a string sounds at all, natural logarithm (`evidence`)."""
     pitch: Pitch | None
     other_octave: float
     """Probability that the pitch is one an octave or more from the one measured."""
@@ -49,8 +54,8 @@ class Hearing:
     info: RecordingInfo
     plucks: tuple[HeardPluck, ...]
     matching: Matching
-    clock_cents: float
-    """What the reference tone reads against the frequency stated for it; 0 without one."""
+    reference: ReferenceReading | None
+    """What the reference tone reads; None where none was stated. Where it was found, it is taken off every pitch."""
 
 
 def hear(path: Path, request: Request, part: int, settings: Settings) -> Hearing:
@@ -60,7 +65,12 @@ def hear(path: Path, request: Request, part: int, settings: Settings) -> Hearing
     plucks = find_plucks(sound, rate_hz, settings.plucks)
     evidence = tuple(weigh(sound, rate_hz, p, settings.evidence) for p in plucks)
     evidence = in_company(plucks, evidence, settings.evidence)
-    known = _known(request, part, plucks, settings)
+    reference = None
+    if request.reference_hz is not None:
+        reference = reference_offset_cents(
+            sound, rate_hz, plucks, request.reference_hz, settings.reference, settings.pitch
+        )
+    known = _known(request, part, plucks, reference, settings)
     matching = match(evidence, request.tuning.targets, known, settings.matching)
     likeliest = matching.probabilities.argmax(axis=1) if plucks else np.zeros(0, dtype=int)
     none = len(request.tuning.targets)
@@ -68,6 +78,8 @@ def hear(path: Path, request: Request, part: int, settings: Settings) -> Hearing
     heard = tuple(
         _measured(recording, request, plucks, k, ends, evidence[k], matching, settings) for k in range(len(plucks))
     )
+    if reference is not None and reference.offset_cents is not None:
+        heard = tuple(_clocked(p, reference.offset_cents) for p in heard)
     strings = [p for p in heard if p.string is not None]
     info = review_with_plucks(
         recording.info,
@@ -76,10 +88,20 @@ def hear(path: Path, request: Request, part: int, settings: Settings) -> Hearing
         [p.pluck.onset_s + p.usable_s for p in strings],
         settings.recording,
     )
-    return Hearing(info=info, plucks=heard, matching=matching, clock_cents=0.0)
+    return Hearing(info=info, plucks=heard, matching=matching, reference=reference)
 
 
-def _known(request: Request, part: int, plucks: tuple[Pluck, ...], settings: Settings) -> Known:
+def _clocked(heard: HeardPluck, offset_cents: float) -> HeardPluck:
+    """The pluck with the recorder's clock error taken off its pitch."""
+    if heard.pitch is None:
+        return heard
+    true_hz = heard.pitch.pitch_hz * float(2 ** (-offset_cents / 1200))
+    return replace(heard, pitch=replace(heard.pitch, pitch_hz=true_hz))
+
+
+def _known(
+    request: Request, part: int, plucks: tuple[Pluck, ...], reference: ReferenceReading | None, settings: Settings
+) -> Known:
     onsets = np.array([p.onset_s for p in plucks])
 
     def event(at_s: float) -> int | None:
@@ -90,6 +112,8 @@ def _known(request: Request, part: int, plucks: tuple[Pluck, ...], settings: Set
 
     named = {k: string for at_s, string in request.named if part == 0 and (k := event(at_s)) is not None}
     ignored = {k for at_s in request.ignored if part == 0 and (k := event(at_s)) is not None}
+    if reference is not None and reference.stop_s is not None:
+        ignored |= {k for k, onset_s in enumerate(onsets) if onset_s < reference.stop_s}
     return Known(
         order=request.order,
         first=request.first if part == 0 else None,
@@ -158,7 +182,11 @@ def _measured(
         string=None if best == none else best,
         confidence=float(row[best]),
         also=tuple((i, float(row[i])) for i in order),
+        posterior=tuple(
+            (int(i), float(row[i])) for i in np.argsort(-row) if i != none and row[i] >= settings.matching.kept
+        ),
         slip=bool(matching.slipped[k] > 0.5),
+        string_log_odds=evidence.string_log_odds,
         pitch=measured[0],
         other_octave=measured[1],
         decay=measured[2],

@@ -40,8 +40,9 @@ def analyze(request: Request, settings: Settings, tell: Callable[[str], None] = 
         tell(f"listening to {path.name}")
         hearings.append(hear(path, request, part, settings))
     chosen = _choose(hearings, len(request.layout.strings), settings)
-    if len(chosen) < settings.survey.least_strings:
-        raise TooLittleHarp(_too_little(hearings, len(chosen), request))
+    clear = sum(_clear(c, settings) for c in chosen.values())
+    if clear < settings.survey.least_strings:
+        raise TooLittleHarp(_too_little(hearings, clear, request))
     tell("judging the strings")
     judged = _judge(chosen, request, settings)
     cents = {k: _cents(c, request, k) for k, c in chosen.items()}
@@ -75,10 +76,16 @@ def analyze(request: Request, settings: Settings, tell: Callable[[str], None] = 
         doubts=whole.doubts if request.tuning.settled_by != "person" else (),
         remarks=(*whole.remarks, *contradictions(request, hearings, whole)),
         a4_that_fits_hz=whole.a4_that_fits_hz,
-        clock_u95_cents=settings.survey.clock_u95_cents,
+        clock_u95_cents=_clock_u95_cents(hearings, settings),
         settings=_plain(settings),
         libraries=library_versions(),
     )
+
+
+def _clock_u95_cents(hearings: list[Hearing], settings: Settings) -> float:
+    """What the recorders' clocks leave open: a reference tone's own interval where every recording had one."""
+    read = [h.reference.u95_cents if h.reference else None for h in hearings]
+    return max(settings.survey.clock_u95_cents if u95 is None else u95 for u95 in read)
 
 
 def _choose(hearings: list[Hearing], strings: int, settings: Settings) -> dict[int, Chosen]:
@@ -91,6 +98,12 @@ def _choose(hearings: list[Hearing], strings: int, settings: Settings) -> dict[i
             part, pluck = (good or mine)[-1]
             chosen[k] = Chosen(part=part, heard=pluck, others=tuple(p for _, p in mine if p is not pluck))
     return chosen
+
+
+def _clear(chosen: Chosen, settings: Settings) -> bool:
+    """Whether one of a string's plucks sounds like a string and is named with some confidence: speech is neither."""
+    s = settings.survey
+    return any(p.string_log_odds > 0 and p.confidence >= s.clear for p in (chosen.heard, *chosen.others))
 
 
 def _too_little(hearings: list[Hearing], found: int, request: Request) -> str:
@@ -202,6 +215,7 @@ def _pluck_rows(
             reason="" if id(p) in counted else pluck_reason(p, settings),
             pitch_hz=p.pitch.pitch_hz if p.pitch else None,
             level_db=p.pluck.level_db,
+            posterior=tuple((names[i], chance) for i, chance in p.posterior),
         )
         for part, h in enumerate(hearings)
         for p in h.plucks

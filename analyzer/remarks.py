@@ -12,6 +12,10 @@ if TYPE_CHECKING:
     from analyzer.pipeline import Chosen
 
 
+BEYOND = 2.0
+"""Joint 95 % intervals that two plucks of a string must differ by to be remarked on: one in 10,000 by chance."""
+
+
 def pluck_reason(pluck: HeardPluck, settings: Settings) -> str:
     """Why a pluck does not count, in the table's words."""
     if pluck.string is None:
@@ -77,17 +81,35 @@ def _repeats(chosen: "Chosen") -> tuple[str, ...]:
     import math
 
     mine = chosen.heard.pitch
-    pitches = [p.pitch.pitch_hz for p in chosen.others if p.pitch is not None]
-    if mine is None or not pitches:
+    others = [p.pitch for p in chosen.others if p.pitch is not None]
+    if mine is None or not others:
         return ()
-    spread = max(abs(1200 * math.log2(hz / mine.pitch_hz)) for hz in pitches)
-    return (f"Plucked {len(pitches) + 1} times; the pitches differ by up to {spread:.1f} cents.",)
+    off = [(abs(1200 * math.log2(p.pitch_hz / mine.pitch_hz)), p.cents_u95) for p in others]
+    spread = max(cents for cents, _ in off)
+    sentence = f"Plucked {len(others) + 1} times; the pitches differ by up to {spread:.1f} cents"
+    if any(cents > math.hypot(u95, mine.cents_u95) * BEYOND for cents, u95 in off):
+        return (f"{sentence}, more than chance: it slips, or one pluck was another string.",)
+    return (f"{sentence}.",)
+
+
+def _clock(hearing: Hearing, reference_hz: float) -> str:
+    """What the reference tone says of the recorder's clock."""
+    read = hearing.reference
+    if read is None or read.offset_cents is None:
+        return f"{hearing.info.name}: the clock was not checked: {read.reason if read else ''}"
+    way = "high" if read.offset_cents > 0 else "low"
+    return (
+        f"{hearing.info.name}: the recorder's clock shows the {reference_hz:g} Hz reference"
+        f" {abs(read.offset_cents):.2f} ± {read.u95_cents:.2f} cents {way}; that is taken off every pitch."
+    )
 
 
 def contradictions(request: Request, hearings: list[Hearing], whole: WholeHarp) -> tuple[str, ...]:
     """Where the sound disagrees with what was said, and what else holds for the whole harp."""
     out = []
     for h in hearings:
+        if h.reference is not None and request.reference_hz is not None:
+            out.append(_clock(h, request.reference_hz))
         for at_s, string in request.named:
             if not any(abs(p.pluck.onset_s - at_s) < 0.25 for p in h.plucks) and h is hearings[0]:
                 out.append(f"You named the pluck at {at_s:.1f} s {string}, but no sound begins there.")

@@ -475,6 +475,8 @@ class MatchSettings:
     and the grid."""
     named_within_s: float = 0.25
     """A correction by time means the event nearest to it, within this."""
+    kept: float = 0.001
+    """Readings below this are not kept in the survey."""
     listed: float = 0.05
     """Other readings are listed from this probability on (part of the tables' contract)."""
     other_octave: float = 0.5
@@ -1023,7 +1025,9 @@ class SurveySettings:
     """Putting the survey together (`pipeline`)."""
 
     least_strings: int = 6
-    """Fewer strings are no harp to report on."""
+    """With fewer clear strings there is no harp to report on."""
+    clear: float = 0.75
+    """A string named with this probability is clear; what speech is taken for stays below (measured)."""
     least_usable_s: float = 0.25
     """A pluck heard for less than this counts only where there is no other."""
     sure: float = 0.9

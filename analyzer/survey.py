@@ -96,6 +96,8 @@ class PluckRow:
     """Why it does not count: `repeated`, `slip`, `not a string`, `too short`, …; empty when it counts."""
     pitch_hz: float | None
     level_db: float
+    posterior: tuple[tuple[str, float], ...] = ()
+    """Every string it may be with its probability, down to one in a thousand, likeliest first; the rest is "none"."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

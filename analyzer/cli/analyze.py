@@ -38,6 +38,9 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
     known.add_argument("--last", metavar="STRING", help="string plucked last")
     known.add_argument("--pluck", action="append", default=[], metavar="SECONDS=STRING", help="correct one pluck")
     known.add_argument("--ignore", action="append", default=[], type=float, metavar="SECONDS", help="no pluck is there")
+    known.add_argument(
+        "--reference", type=float, metavar="HZ", help="a fork or tone of this frequency sounds at the start"
+    )
     paper = words.add_argument_group("for the record")
     paper.add_argument("--title", default="", help="what you call the instrument")
     paper.add_argument("--date", default="", help="day of the recording: 2026-03-01")
@@ -118,6 +121,7 @@ def requested(words: argparse.Namespace) -> "Request":
         missing=_strings(words.missing, layout),
         named=tuple(_named(word, layout) for word in words.pluck),
         ignored=tuple(words.ignore),
+        reference_hz=words.reference,
         said=_said(words),
         made_at=now(),
     )
@@ -126,7 +130,7 @@ def requested(words: argparse.Namespace) -> "Request":
 def _said(words: argparse.Namespace) -> dict[str, str]:
     """Option -> words, of what bears on the reading, so that a rerun can say it again."""
     out = {"layout": Path(words.layout).name}
-    for name in ("tuning", "levers", "pedals", "missing", "order", "first", "last"):
+    for name in ("tuning", "levers", "pedals", "missing", "order", "first", "last", "reference"):
         if (value := getattr(words, name)) is not None:
             out[name] = str(value)
     for name in ("target", "pluck", "ignore"):
