@@ -305,10 +305,9 @@ def _remarks(
             "Its partials moved by another amount than its measured pitch; the interval or figure allows for it."
         )
     if decay is not None and abs(decay.value) > decay.u95:
-        ratio = math.exp(abs(decay.value))
-        said.append(
-            f"Rings {ratio:.1f} times as {'long' if decay.value > 0 else 'short'} as before, beside the others."
-        )
+        ratio = math.exp(decay.value)
+        long = f"{ratio:.1f} times as long" if ratio > 1 else f"only {100 * ratio:.0f} % as long"
+        said.append(f"Rings {long} as before, beside the others.")
     if bright is not None and abs(bright.value) > bright.u95:
         said.append(f"{'Brighter' if bright.value > 0 else 'Less bright'} than before, beside the others.")
     if old.dull is False and now.dull is True and not kind:

@@ -263,7 +263,7 @@ class Draws:
         return np.where(self.logarithmic, log, law_values("exponential", t, self.tau_days, exponent))
 
     def settled(self, settings: SettlingSettings) -> Vector:
-        """(N, D) day from which a string stays within the tolerance for `stay_days`; infinite past the horizon.
+        """(N, D) day from which a string stays within the tolerance for `stay_days`; past the horizon twice that.
 
         Creep slows down by all laws, so that the first such day is the one from which it holds.
         """
@@ -272,7 +272,9 @@ class Draws:
         allowed = settings.tolerance_cents / np.maximum(np.abs(self.drift), np.finfo(float).tiny)
         found = np.empty_like(allowed)
         for d in range(allowed.shape[1]):
-            found[:, d] = np.interp(allowed[:, d], moves[::-1, d], days[::-1], left=np.inf, right=0.0)
+            found[:, d] = np.interp(
+                allowed[:, d], moves[::-1, d], days[::-1], left=2 * settings.horizon_days, right=0.0
+            )
         return found
 
 

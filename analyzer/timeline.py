@@ -20,6 +20,7 @@ from analyzer.notes import cents
 from analyzer.settings import SettlingSettings
 from analyzer.settling import Readings, Settling, fit
 from analyzer.survey import Survey
+from analyzer.words import listed
 
 _DEFAULTS = SettlingSettings()
 
@@ -122,7 +123,7 @@ def readings(surveys: Sequence[Survey], retuned: Sequence[datetime.date] = ()) -
 
 def usual_practice(settings: SettlingSettings = _DEFAULTS) -> tuple[str, ...]:
     """How often to tune while there are no data."""
-    days = ", ".join(str(d) for d in settings.usual_days)
+    days = listed([str(d) for d in settings.usual_days], len(settings.usual_days))
     return (
         f"Until its own surveys say more: tune {days} days after strings were fitted or raised, then weekly at the"
         " least; it usually holds after about a fortnight (common practice, no source).",

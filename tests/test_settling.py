@@ -108,6 +108,15 @@ def test_readings_that_are_missing_do_no_harm():
     assert found.strings[1].drift_cents == pytest.approx(-total[1], abs=1.5)
 
 
+def test_a_harp_that_never_settles_has_no_day():
+    days = np.arange(0.0, 70.0, 10.0)
+    cents = np.outer(-np.linspace(8.0, 12.0, 20), days)
+    _, data = harp("logarithmic", 0.5)
+    found = fit(replace(data, days=days, cents=cents + np.random.default_rng(2).normal(0, 0.5, cents.shape)), QUICK)
+    assert found.settled_day is None
+    assert found.settled_day_high is None
+
+
 def test_the_same_readings_give_the_same_figures():
     _, data = harp("logarithmic", 0.5)
     assert fit(data, QUICK) == fit(data, QUICK)
