@@ -334,6 +334,9 @@ class ReportSettings:
     """A string this near to −1200 cents is spoken of as an octave low; our judgement: wider than the slackness
     that a string of another octave would share with its neighbours, narrower than two semitones."""
 
+    octave_neighbours_n: int = 4
+    """Measured strings to either side that say where a slack string's octave lies; about an octave in all."""
+
     region_margin: float = 1.25
     """A third of the harp is called the worst when its median is this many times the next one's; our judgement."""
 
@@ -646,7 +649,7 @@ class PitchSettings:
     those above show what else sounds in the band."""
     shrink: float = 2.0
     """A coefficient counts once its power is twice the noise's: noise alone reaches that one time in seven."""
-    room_share: float = 8.0
+    room_share: float = 9.0
     """A room's answer bends the phase in the shape of its drift as much as in the next shapes: power in the first two
     polynomials against the mean of the next three (from synthetic plucks in rooms of 0.2 to 0.6 s)."""
     least_snr: float = 25.0
@@ -1199,7 +1202,7 @@ class BatchSettings:
     measured_share: float = 0.5
     """With fewer of its strings measured for sure, a harp is to be recorded again before anything else; our judgement.
     """
-    spark_cents: float = 100.0
+    spark_cents: float = 200.0
     """Small charts of a harp reach this far to either side; what is further off stands at the edge."""
     names_n: int = 4
     """Strings or instruments named in a line, the others counted."""

@@ -10,6 +10,7 @@ import sys
 from collections.abc import Sequence
 
 from analyzer.cli import analyze as analyze
+from analyzer.cli import batch as batch
 from analyzer.cli import compare as compare
 from analyzer.cli import demo as demo
 from analyzer.cli import layouts as layouts
@@ -20,7 +21,7 @@ from analyzer.cli import tones as tones
 from analyzer.cli import verify as verify
 from analyzer.errors import SurveyError
 
-COMMANDS = (analyze, plan, tones, compare, reply, record, verify, layouts, demo)
+COMMANDS = (analyze, batch, plan, tones, compare, reply, record, verify, layouts, demo)
 
 ABOUT = """Surveys a harp from one recording of its strings plucked in order: which pluck is which string,
 how far off, with what certainty; what is missing, dull or false; what to do first."""
