@@ -1,0 +1,118 @@
+"""Another key, levers, a whole semitone or another reference is offered where the strings speak for it, and only there.
+
+The notes that keys differ by come from here (letters and accidentals of the circle of fifths), not from `tuning`.
+"""
+
+import numpy as np
+import pytest
+
+from analyzer.doubts import whole_harp
+from analyzer.layout import load_layout
+from analyzer.settings import DoubtSettings
+from analyzer.tuning import make_tuning
+
+SETTINGS = DoubtSettings()
+LEVER, PEDAL = load_layout("lever-34-C2-A6"), load_layout("pedal-47-C1-G7")
+E_FLAT = make_tuning(LEVER, "E-flat")
+
+
+def judged(cents, layout=LEVER, tuning=E_FLAT, left_out=()):
+    places = np.array([k for k in range(len(layout.strings)) if k not in left_out], dtype=float)
+    return whole_harp(places, np.asarray(cents, dtype=float)[places.astype(int)], layout, tuning, SETTINGS)
+
+
+def letters(layout=LEVER):
+    return [s.string[0] for s in layout.strings]
+
+
+def raised(which, layout=LEVER, by=100.0):
+    """Cents of a harp whose strings of these letters stand a semitone above their targets."""
+    return np.array([by * (letter in which) for letter in letters(layout)])
+
+
+def slack(level_cents, scatter_cents, seed=1, layout=LEVER):
+    rng = np.random.default_rng(seed)
+    count = len(layout.strings)
+    smooth = level_cents + 30 * np.sin(np.linspace(0, 3, count) + rng.uniform(0, 6))
+    return smooth + scatter_cents * rng.standard_normal(count)
+
+
+def codes(whole):
+    return [d.code for d in whole.doubts]
+
+
+# E-flat major has B, E and A flat; a letter a semitone higher is natural: the circle of fifths names the key
+@pytest.mark.parametrize(("which", "key"), [("A", "B-flat"), ("AE", "F"), ("AEB", "C")])
+def test_a_scale_of_another_key_is_offered_by_name(which, key):
+    whole = judged(raised(which) + slack(-40.0, 6.0))
+    assert codes(whole) == ["another key"]
+    assert f"fit {key} clearly better" in whole.doubts[0].sentence
+    assert "--tuning" in whole.doubts[0].sentence
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_a_slack_harp_is_not_taken_for_another_key(seed):
+    assert codes(judged(slack(-250.0, 30.0, seed))) == []
+
+
+@pytest.mark.parametrize("steps", [-2, -1, 1])
+def test_an_even_semitone_is_offered_beside_slackness(steps):
+    whole = judged(100.0 * steps + 5 * np.random.default_rng(1).standard_normal(34))
+    assert codes(whole) == ["semitone"]
+    assert ("below" if steps < 0 else "above") in whole.doubts[0].sentence
+
+
+def test_pedals_flat_on_a_harp_said_to_be_in_c_are_a_semitone():
+    tuning = make_tuning(PEDAL, "C")
+    whole = judged(-100.0 + 4 * np.random.default_rng(2).standard_normal(47), PEDAL, tuning)
+    assert codes(whole) == ["semitone"]
+
+
+def test_a_semitone_that_is_uneven_is_slackness():
+    assert codes(judged(slack(-100.0, 35.0))) == []
+
+
+@pytest.mark.parametrize("a4_hz", [415.0, 430.0, 444.0])
+def test_a_harp_in_tune_with_itself_elsewhere_gets_the_reference_that_fits(a4_hz):
+    off = 1200 * np.log2(a4_hz / 440)
+    whole = judged(off + 2 * np.random.default_rng(3).standard_normal(34))
+    assert whole.a4_that_fits_hz == pytest.approx(a4_hz, abs=0.5)
+    if a4_hz == 415.0:
+        # 415 Hz is a semitone below 440 Hz within 1.3 cents: that reading is offered too
+        assert codes(whole) == ["semitone"]
+    else:
+        assert codes(whole) == []
+        assert any("in tune with itself" in r for r in whole.remarks)
+
+
+def test_a_harp_in_tune_raises_no_doubt():
+    whole = judged(3 * np.random.default_rng(4).standard_normal(34))
+    assert (whole.doubts, whole.remarks, whole.raised) == ((), (), ())
+
+
+@pytest.mark.parametrize("level_cents", [0.0, -60.0])
+def test_one_string_a_semitone_above_its_neighbours_is_pointed_at(level_cents):
+    cents = level_cents + 4 * np.random.default_rng(5).standard_normal(34)
+    cents[15] += 103.0
+    assert judged(cents).raised == (15,)
+
+
+def test_scattered_neighbours_point_at_no_lever():
+    cents = slack(-200.0, 50.0, seed=7)
+    cents[15] = np.median(cents[11:20]) + 100.0
+    assert 15 not in judged(cents).raised
+
+
+def test_strings_an_octave_low_or_missing_do_not_sway_it():
+    cents = raised("EAB") + slack(-30.0, 5.0)
+    cents[[4, 20]] -= 1200.0
+    whole = judged(cents, left_out=(7, 8, 26))
+    assert codes(whole) == ["another key"]
+    assert "fit C clearly" in whole.doubts[0].sentence
+
+
+def test_too_few_strings_say_nothing():
+    few = [k for k in range(34) if k > 8]
+    whole = judged(raised("EAB"), left_out=few)
+    assert whole.doubts == ()
+    assert whole.a4_that_fits_hz is None

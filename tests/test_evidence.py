@@ -1,0 +1,149 @@
+"""The pitch of synthetic plucks is found, its octaves are less likely, and what is no string is told from one.
+
+The plucks, knocks and voices come from `tests.synth` and `tests.synth_sounds`, whose laws this stage does not share.
+"""
+
+import numpy as np
+import pytest
+
+from analyzer.evidence import Evidence, in_company, weigh
+from analyzer.plucks import Pluck, find_plucks
+from analyzer.recording import Samples
+from analyzer.settings import EvidenceSettings, PluckSettings
+from tests.synth import PluckSpec, pluck
+from tests.synth_sounds import case_knock, phone_channel, speech
+
+RATE_HZ = 22050
+LONGEST_S = 2.0
+SETTINGS = EvidenceSettings()
+
+
+def evidence_of(sound, *, at_s=1.0, noise_db=-75.0, before=None, phone=False):
+    """Evidence of a sound that begins at `at_s` in quiet noise; `before` is what rang already."""
+    rng = np.random.default_rng(2)
+    samples = rng.normal(size=round((at_s + LONGEST_S + 0.5) * RATE_HZ)) * 10 ** (noise_db / 20)
+    if before is not None:
+        samples[: len(before)] += before[: len(samples)]
+    start = round(at_s * RATE_HZ)
+    samples[start : start + len(sound)] += sound[: len(samples) - start]
+    if phone:
+        samples = phone_channel(samples, RATE_HZ, highpass_hz=180.0)
+    held = Samples(samples.astype(np.float32), len(samples))
+    plucks = find_plucks(held, RATE_HZ, PluckSettings())
+    nearest = min(plucks, key=lambda p: abs(p.onset_s - at_s))
+    assert abs(nearest.onset_s - at_s) < 0.1
+    return weigh(held, RATE_HZ, nearest, SETTINGS)
+
+
+def plucked(f1_hz, seed=1, **spec):
+    return pluck(PluckSpec(f1_hz=f1_hz, **spec), LONGEST_S, RATE_HZ, np.random.default_rng(seed))
+
+
+def cents_from(evidence, hz):
+    return 1200 * np.log2(np.array(evidence.pitches_hz) / hz)
+
+
+@pytest.mark.parametrize("f1_hz", [34.0, 61.0, 98.0, 147.0, 262.0, 440.0, 880.0, 1660.0, 3000.0])
+def test_the_likeliest_pitch_is_the_string_s(f1_hz):
+    sound, note = plucked(f1_hz)
+    evidence = evidence_of(sound)
+    off = cents_from(evidence, note.pitch_hz)
+    assert abs(off[0]) < 5.0
+    assert abs(off[0]) < 3 * evidence.spread_cents[0]
+    assert evidence.string_log_odds > 0.0
+
+
+@pytest.mark.parametrize("f1_hz", [61.0, 147.0, 262.0, 440.0, 880.0])
+def test_octave_rivals_are_kept_and_less_likely(f1_hz):
+    sound, note = plucked(f1_hz, seed=4)
+    evidence = evidence_of(sound)
+    off, log = cents_from(evidence, note.pitch_hz), np.array(evidence.log_likelihoods)
+    octaves = np.abs(np.abs(off) - 1200) < 40
+    assert octaves.any()
+    # one in seven or less: an octave is possible, not likely
+    assert log[octaves].max() < log[np.abs(off) < 40].max() - 2.0
+
+
+@pytest.mark.parametrize("f1_hz", [61.0, 82.0, 98.0])
+def test_a_bass_string_whose_fundamental_the_phone_removes_is_still_named(f1_hz):
+    sound, note = plucked(f1_hz)
+    evidence = evidence_of(sound, phone=True)
+    assert abs(cents_from(evidence, note.pitch_hz)[0]) < 10.0
+
+
+@pytest.mark.parametrize("inharmonicity", [1e-5, 2e-4, 1e-3])
+def test_a_stiff_string_s_first_partial_is_meant_not_the_mean_of_its_partials(inharmonicity):
+    sound, note = plucked(196.0, inharmonicity=inharmonicity)
+    assert abs(cents_from(evidence_of(sound), note.f1_hz)[0]) < 6.0
+
+
+def test_what_rings_on_does_not_take_the_new_string_s_place():
+    ringing, _ = pluck(PluckSpec(f1_hz=131.0, strength_db=3.0), 3.5, RATE_HZ, np.random.default_rng(5))
+    sound, note = plucked(146.8, strength_db=-3.0)
+    assert abs(cents_from(evidence_of(sound, before=ringing), note.pitch_hz)[0]) < 6.0
+
+
+def test_a_knock_has_low_odds_of_being_a_string():
+    odds = [evidence_of(0.3 * case_knock(RATE_HZ, np.random.default_rng(s))).string_log_odds for s in range(5)]
+    strings = [evidence_of(plucked(f)[0]).string_log_odds for f in (98.0, 262.0, 880.0)]
+    assert np.mean(odds) < 0.5
+    assert max(odds) < min(strings)
+
+
+def test_syllables_among_plucks_have_low_odds_of_being_strings():
+    rng = np.random.default_rng(3)
+    samples = rng.normal(size=RATE_HZ * 26) * 10 ** (-75 / 20)
+    onsets_s = [1.0 + 2.4 * k for k in range(10) if k != 5]
+    for k, at_s in enumerate(onsets_s):
+        sound, _ = plucked(200.0 * 2 ** (k / 7), seed=k)
+        samples[round(at_s * RATE_HZ) :][: len(sound)] += sound[: len(samples) - round(at_s * RATE_HZ)]
+    spoken = 0.2 * speech(1.6, RATE_HZ, rng)
+    samples[round(13.2 * RATE_HZ) :][: len(spoken)] += spoken
+    held = Samples(samples.astype(np.float32), len(samples))
+    plucks = find_plucks(held, RATE_HZ, PluckSettings())
+    alone = tuple(weigh(held, RATE_HZ, p, SETTINGS) for p in plucks)
+    odds = np.array([e.string_log_odds for e in in_company(plucks, alone, SETTINGS)])
+    onsets = np.array([p.onset_s for p in plucks])
+    is_string = np.abs(onsets[:, None] - np.array(onsets_s)).min(axis=1) < 0.1
+    assert is_string.sum() == len(onsets_s)
+    assert (~is_string).any()
+    assert np.median(odds[is_string]) > 1.0
+    assert odds[~is_string].max() < np.median(odds[is_string])
+    assert np.median(odds[~is_string]) < 0.0
+
+
+def test_noise_is_no_string_and_has_no_pitch():
+    rng = np.random.default_rng(1)
+    samples = (rng.normal(size=RATE_HZ * 3) * 1e-3).astype(np.float32)
+    event = Pluck(onset_s=1.0, end_s=2.0, strength_db=1.0, level_db=-60.0, rise_db=0.0)
+    evidence = weigh(Samples(samples, len(samples)), RATE_HZ, event, SETTINGS)
+    assert evidence.string_log_odds < -3.0
+
+
+def test_an_event_at_either_end_of_the_recording_is_weighed():
+    sound, note = plucked(440.0)
+    samples = sound.astype(np.float32)
+    held = Samples(samples, len(samples))
+    for onset_s, end_s in ((0.0, 2.0), (1.9, 2.0)):
+        event = Pluck(onset_s=onset_s, end_s=end_s, strength_db=10.0, level_db=-20.0, rise_db=20.0)
+        evidence = weigh(held, RATE_HZ, event, SETTINGS)
+        assert np.isfinite(evidence.string_log_odds)
+    first = weigh(
+        held, RATE_HZ, Pluck(onset_s=0.0, end_s=2.0, strength_db=10.0, level_db=-20.0, rise_db=20.0), SETTINGS
+    )
+    assert abs(cents_from(first, note.pitch_hz)[0]) < 6.0
+
+
+def test_digital_silence_has_no_tone():
+    event = Pluck(onset_s=0.5, end_s=1.0, strength_db=1.0, level_db=-90.0, rise_db=0.0)
+    evidence = weigh(Samples(np.zeros(RATE_HZ, np.float32), RATE_HZ), RATE_HZ, event, SETTINGS)
+    assert evidence.pitches_hz == ()
+    assert evidence.string_log_odds == SETTINGS.no_tone_log_odds
+
+
+def test_few_clear_plucks_are_no_company_to_judge_by():
+    event = Pluck(onset_s=1.0, end_s=2.0, strength_db=3.0, level_db=-30.0, rise_db=15.0)
+    alone = Evidence(
+        pitches_hz=(440.0,), log_likelihoods=(0.0,), spread_cents=(3.0,), string_log_odds=3.0, tones_db=(-30.0,)
+    )
+    assert in_company((event,), (alone,), SETTINGS) == (alone,)
