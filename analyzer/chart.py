@@ -9,6 +9,8 @@ is only imported by who draws, so that the report can use the colours without it
 from typing import TYPE_CHECKING
 
 from analyzer import words
+from analyzer.notes import harp_octave
+from analyzer.speech import manner, say
 from analyzer.survey import StringRow, Survey
 
 if TYPE_CHECKING:
@@ -38,16 +40,54 @@ MARKERS = {
     "uncertain": "v",
     "not heard": "x",
 }
+WIDE_IN, NARROW_IN = 11.4, 3.9
+"""Width of a chart: for a page, and for a narrow one, where the letters stay as large."""
+LETTERS_IN, CROSSES_IN, GAP_IN = 0.52, 0.32, 0.1
+"""Room below a chart for the strings' letters, above it for the crosses, and between two."""
 TONES = {"good": "good", "bad": "bad", "open": "ink"}
 HARP_COLOURS = {"red": "red", "black": "ink", "blue": "blue", "plain": "gut"}
 USUAL_COLOURS = {"C": "red", "F": "black"}
 """For layouts that give no colours: common practice, no source."""
 
 
+def stacked(
+    figure: "Figure", parts: tuple[Survey, ...], heights: tuple[float, ...], narrow: tuple[float, ...], *, aside: float
+) -> "list[Axes]":
+    """The figure's axes, one below another: for each part of the harp, one of each height, letters and legend below.
+
+    `heights` and `narrow` (for more than one part) and `aside`, the room at the right, are in inches.
+    """
+    wide = len(parts) == 1
+    across, left, right = (WIDE_IN, 0.74, aside) if wide else (NARROW_IN, 0.74, min(aside, 0.58))
+    chosen = heights if wide else narrow
+    legend_in = 0.3 if wide else 0.95
+    whole = len(parts) * sum(chosen) + legend_in
+    figure.set_size_inches(across, whole)
+    axes, top = [], whole
+    for _ in parts:
+        for k, height in enumerate(chosen):
+            last = k == len(chosen) - 1
+            bottom = top - height + (LETTERS_IN if last else GAP_IN)
+            inner = top - bottom - (CROSSES_IN if k == 0 else GAP_IN)
+            axes.append(
+                figure.add_axes((left / across, bottom / whole, (across - left - right) / across, inner / whole))
+            )
+            top -= height
+    return axes
+
+
+def octave(string: str) -> str:
+    """The number of a string's octave, in the manner of the moment."""
+    return harp_octave(string)[:-1] if manner().harp_octaves else string[1:]
+
+
 def draw_strings(ax: "Axes", survey: Survey, *, labelled: bool = True) -> None:
     """The strings as upright lines in their colours, their letters below; those not heard are dotted."""
     rows, n = survey.strings, len(survey.strings)
     colours = harp_colours(survey)
+    places = {
+        string.string: k / max(len(survey.layout.strings) - 1, 1) for k, string in enumerate(survey.layout.strings)
+    }
     for heard in (True, False):
         chosen = [x for x in range(n) if (rows[x].status != "not heard") == heard]
         if chosen:
@@ -57,14 +97,15 @@ def draw_strings(ax: "Axes", survey: Survey, *, labelled: bool = True) -> None:
                 1,
                 transform=ax.get_xaxis_transform(),
                 colors=[COLOURS[colours[x]] for x in chosen],
-                linewidths=[1.7 - 1.1 * x / max(n - 1, 1) for x in chosen],
+                linewidths=[1.7 - 1.1 * places.get(rows[x].string, 0.5) for x in chosen],
                 linestyles="solid" if heard else (0, (1, 3)),
                 zorder=1,
             )
     ax.set_xlim(-0.8, n - 0.2)
     first = next((x for x in range(n) if rows[x].string[0] == "C"), n)
     texts = [
-        r.string[0] + (f"\n{r.string[1:]}" if r.string[0] == "C" or x == 0 < first else "") for x, r in enumerate(rows)
+        row.string[0] + (f"\n{octave(row.string)}" if row.string[0] == "C" or x == 0 < first else "")
+        for x, row in enumerate(rows)
     ]
     ax.set_xticks(range(n), texts if labelled else [""] * n)
     for x, label in enumerate(ax.get_xticklabels()):
@@ -144,9 +185,15 @@ def draw_legend(figure: "Figure", survey: Survey, more: "list[Line2D]") -> None:
     handles = []
     for state in (state for state in words.STATES if state in used):
         edge, face = _colours(state)
-        word = words.STATES[state].word
+        word = say(words.STATES[state].word)
         handles.append(
             Line2D([], [], linestyle="", marker=MARKERS[state], color=edge, markerfacecolor=face, label=word)
         )
     handles += more
-    figure.legend(handles=handles, loc="lower center", ncols=len(handles), bbox_to_anchor=(0.48, 0.0))
+    wide = figure.get_figwidth() > NARROW_IN
+    figure.legend(
+        handles=handles,
+        loc="lower center",
+        ncols=len(handles) if wide else 2,
+        bbox_to_anchor=(0.48 if wide else 0.5, 0.0),
+    )

@@ -1,8 +1,8 @@
 """A survey counted up: the few figures of the whole harp that its sentences, charts and lists are made of.
 
 Conventions as in `survey`. Rows keep the layout's order, lowest first. A string is flat or sharp when it is
-further off than `ReportSettings.in_tune_cents`; one within the octave window of −1200 cents is counted
-apart, because its distance says "an octave low", not "1200 cents slack", and would drown every other
+further off than `ReportSettings.in_tune_cents`; one within the octave window of −1200 cents, or of an octave
+below where its neighbours lie, is counted apart, because its distance says "an octave low", not "1200 cents slack", and would drown every other
 figure.
 """
 
@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from statistics import median
 from typing import Literal
 
+from analyzer import words
 from analyzer.settings import ReportSettings
 from analyzer.survey import StringRow, Survey
 
@@ -24,6 +25,10 @@ class Digest:
     measured: tuple[StringRow, ...]
     """Those with a figure in cents."""
     not_heard: tuple[StringRow, ...]
+    said_missing: tuple[StringRow, ...]
+    """Of `not_heard`, those that the person said are not on the harp."""
+    unexplained: tuple[StringRow, ...]
+    """The rest of `not_heard`."""
     uncertain: tuple[StringRow, ...]
     octave_low: tuple[StringRow, ...]
     flat: tuple[StringRow, ...]
@@ -38,6 +43,8 @@ class Digest:
     median_abs_cents: float | None
     """Half of the measured strings, those an octave low left out, are further off than this."""
     median_u95_cents: float | None
+    even: bool
+    """True where half of the harp is off by nearly the same amount: in tune with itself at another pitch."""
     dull: tuple[StringRow, ...]
     false: tuple[StringRow, ...]
     by_hand: tuple[StringRow, ...]
@@ -52,17 +59,20 @@ def digest(survey: Survey, settings: ReportSettings) -> Digest:
     """Count the survey up."""
     strings = survey.strings
     measured = tuple(row for row in strings if row.cents is not None)
-    octave_low = tuple(row for row in measured if abs(_off(row) + 1200.0) <= settings.octave_window_cents)
+    octave_low = tuple(row for k, row in enumerate(measured) if _is_octave_low(measured, k, settings))
     others = tuple(row for row in measured if row not in octave_low)
     flat = tuple(row for row in others if _off(row) < -settings.in_tune_cents)
     sharp = tuple(row for row in others if _off(row) > settings.in_tune_cents)
     u95 = [row.cents_u95 for row in measured if row.cents_u95 is not None]
     severities = [finding.severity for recording in survey.recordings for finding in recording.findings]
     heard = tuple(row for row in strings if row.status != "not heard")
+    not_heard = tuple(row for row in strings if row.status == "not heard")
     return Digest(
         strings_n=len(strings),
         measured=measured,
-        not_heard=tuple(row for row in strings if row.status == "not heard"),
+        not_heard=not_heard,
+        said_missing=tuple(row for row in not_heard if words.SAID_MISSING in row.remarks),
+        unexplained=tuple(row for row in not_heard if words.SAID_MISSING not in row.remarks),
         uncertain=tuple(row for row in strings if row.status == "uncertain"),
         octave_low=octave_low,
         flat=flat,
@@ -73,6 +83,7 @@ def digest(survey: Survey, settings: ReportSettings) -> Digest:
         worst_region=_worst_region(strings, others, settings),
         median_abs_cents=median(abs(_off(row)) for row in others) if others else None,
         median_u95_cents=median(u95) if u95 else None,
+        even=_even([_off(row) for row in others], settings),
         dull=tuple(row for row in heard if row.verdict == "dull"),
         false=tuple(row for row in heard if row.verdict == "false"),
         by_hand=tuple(row for row in heard if row.verdict == "check by hand"),
@@ -85,6 +96,19 @@ def digest(survey: Survey, settings: ReportSettings) -> Digest:
 def _off(row: StringRow) -> float:
     """The deviation of a measured row, cents."""
     return row.cents or 0.0
+
+
+def _is_octave_low(rows: tuple[StringRow, ...], k: int, settings: ReportSettings) -> bool:
+    around = [_off(row) for j, row in enumerate(rows) if 0 < abs(j - k) <= settings.octave_neighbours_n]
+    places = (-1200.0, median(around) - 1200.0 if around else -1200.0)
+    return any(abs(_off(rows[k]) - place) <= settings.octave_window_cents for place in places)
+
+
+def _even(off_cents: list[float], settings: ReportSettings) -> bool:
+    if not off_cents:
+        return False
+    middle = median(off_cents)
+    return median(abs(off - middle) for off in off_cents) <= settings.even_cents
 
 
 def _worst_region(

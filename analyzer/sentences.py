@@ -1,18 +1,28 @@
 """What a survey says in sentences: the summary that opens the report and closes the command, and the charts
 in words.
 
-Everything here is worded from the Survey and its digest; nothing is measured. Fixed texts are in `words`.
+Everything here is worded from the Survey and its digest; nothing is measured. Each sentence is whole where it
+stands, so that it can be translated; fixed texts are in `words`.
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 from analyzer import words
 from analyzer.digest import Digest, digest
+from analyzer.restating import restated
 from analyzer.settings import ReportSettings
+from analyzer.speech import mark, say, say_many
+from analyzer.spelling import amount, decimals, listed, measured, note, number, percent
 from analyzer.survey import StringRow, Survey
-from analyzer.words import amount, counted
 
 SETTINGS = ReportSettings()
+
+MOST = {"bass": mark(", the bass most"), "middle": mark(", the middle most"), "treble": mark(", the treble most")}
+WORST = {
+    "bass": mark("the bass is the worst part"),
+    "middle": mark("the middle is the worst part"),
+    "treble": mark("the treble is the worst part"),
+}
 
 
 def summary(survey: Survey) -> tuple[str, ...]:
@@ -24,10 +34,10 @@ def summary_parts(survey: Survey) -> tuple[tuple[str, tuple[str, ...]], ...]:
     """The same sentences under their four headings."""
     d = digest(survey, SETTINGS)
     return (
-        (words.HOW_FAR, tuple(_how_far(survey, d))),
-        (words.MISSING, tuple(_missing(d))),
-        (words.FIRST, tuple(_first(survey, d))),
-        (words.SURE, tuple(_sure(survey, d))),
+        (say(words.HOW_FAR), tuple(_how_far(survey, d))),
+        (say(words.MISSING), tuple(_missing(d))),
+        (say(words.FIRST), tuple(_first(survey, d))),
+        (say(words.SURE), tuple(_sure(survey, d))),
     )
 
 
@@ -35,20 +45,24 @@ def deviation_alt(survey: Survey) -> str:
     """What the deviation chart shows in this case."""
     d = digest(survey, SETTINGS)
     if not d.measured:
-        return "No string could be measured."
-    flat, sharp = d.flattest, d.sharpest
-    most = f", the {d.worst_region} most" if d.worst_region else ""
+        return say("No string could be measured.")
+    most = say(MOST[d.worst_region]) if d.worst_region else ""
     groups = (
-        (d.flat, f"flat{most}{_by(d.flat, flat)}"),
-        (d.sharp, f"sharp{_by(d.sharp, sharp)}"),
-        (d.in_tune, f"within {SETTINGS.in_tune_cents:.0f} cents of the note"),
-        (d.octave_low, f"about an octave low ({_names(d.octave_low)})"),
-        (d.not_heard, f"not heard ({_names(d.not_heard)})"),
+        (d.flat, _are_flat(d.flat) + most + _by(d.flat, d.flattest)),
+        (d.sharp, _are_sharp(d.sharp) + _by(d.sharp, d.sharpest)),
+        (d.in_tune, _are_in_tune(d.in_tune)),
+        (d.octave_low, _are_octave_low(d.octave_low)),
+        (
+            d.not_heard,
+            say_many("is not heard ({names})", "are not heard ({names})", len(d.not_heard)).format(
+                names=_names(d.not_heard)
+            ),
+        ),
     )
     (rows, what), *others = [group for group in groups if group[0]]
-    parts = [f"{len(rows)} of {counted(d.strings_n, 'string')} {_are(rows)} {what}"]
-    parts += [f"{len(rows)} {_are(rows)} {what}" for rows, what in others]
-    return "; ".join(parts) + "."
+    of = say_many("{n} string", "{n} strings", d.strings_n)
+    first = say("{n} of {strings} {what}").format(n=len(rows), strings=of, what=what)
+    return "; ".join([first, *(f"{len(rows)} {what}" for rows, what in others)]) + "."
 
 
 def decay_alt(survey: Survey) -> str:
@@ -56,127 +70,204 @@ def decay_alt(survey: Survey) -> str:
     d = digest(survey, SETTINGS)
     timed = [row for row in survey.strings if row.decay_s is not None]
     if not timed:
-        return "No string’s decay could be measured."
+        return say("No string’s decay could be measured.")
     first, last = timed[0], timed[-1]
-    text = f"Decay times of {counted(len(timed), 'string')}"
+    text = say_many("Decay time of {n} string", "Decay times of {n} strings", len(timed))
     if first is not last:
-        text += f", from {_seconds(first)} at {words.note(first.note)} to {_seconds(last)} at {words.note(last.note)}"
+        text += say(", from {first_s} s at {first} to {last_s} s at {last}").format(
+            first_s=_seconds(first), first=note(first.note), last_s=_seconds(last), last=note(last.note)
+        )
     if d.dull:
-        text += f"; {counted(len(d.dull), 'string')} {_are(d.dull)} dull ({_names(d.dull)})"
+        dull = say_many("; {n} string is dull ({names})", "; {n} strings are dull ({names})", len(d.dull))
+        text += dull.format(names=_names(d.dull))
     else:
-        text += "; no string is judged dull"
+        text += say("; no string is judged dull")
     return text + "."
 
 
 def _how_far(survey: Survey, d: Digest) -> Iterable[str]:
     if not d.measured:
-        yield "No string could be measured."
+        yield say("No string could be measured.")
         return
     groups = [
-        f"{len(rows)} {_are(rows)} {what}"
+        f"{len(rows)} {what}"
         for rows, what in (
-            (d.flat, "flat"),
-            (d.sharp, "sharp"),
-            (d.in_tune, f"within {SETTINGS.in_tune_cents:.0f} cents of the note"),
-            (d.octave_low, f"about an octave low ({_names(d.octave_low)})"),
+            (d.flat, _are_flat(d.flat)),
+            (d.sharp, _are_sharp(d.sharp)),
+            (d.in_tune, _are_in_tune(d.in_tune)),
+            (d.octave_low, _are_octave_low(d.octave_low)),
         )
         if rows
     ]
-    yield f"Of the {counted(len(d.measured), 'string')} measured, {words.listed(groups, len(groups))}."
+    of = say_many("Of the {n} string measured, {groups}.", "Of the {n} strings measured, {groups}.", len(d.measured))
+    yield of.format(groups=listed(groups, len(groups)))
     if d.median_abs_cents is not None and (d.flat or d.sharp):
         worst = max(d.flat + d.sharp, key=lambda row: abs(row.cents or 0.0))
-        side = words.FLAT if worst in d.flat else words.SHARP
-        where = f", and the {d.worst_region} is the worst part" if d.worst_region else ""
-        yield (
-            f"Half of them are more than {amount(d.median_abs_cents)} off; the furthest is"
-            f" {words.note(worst.note)}, {_amount(worst)} {side}{where}."
+        side = say(words.FLAT if worst in d.flat else words.SHARP)
+        text = say("Half of them are more than {amount} off; the furthest is {note}, {far} {side}").format(
+            amount=amount(d.median_abs_cents), note=note(worst.note), far=_amount(worst), side=side
         )
-    if survey.a4_that_fits_hz is not None:
-        yield (
-            f"Taken together they would fit A4 = {survey.a4_that_fits_hz:.1f} Hz;"
-            f" every figure here is against A4 = {survey.tuning.a4_hz:g} Hz all the same."
-        )
+        yield text + (say(", and {worst}").format(worst=say(WORST[d.worst_region])) if d.worst_region else "") + "."
+    if d.even and survey.a4_that_fits_hz is not None and (d.flat or d.sharp):
+        yield say(
+            "Taken together they would fit A4 = {fits} Hz; every figure here is against A4 = {a4} Hz all the same."
+        ).format(fits=number(survey.a4_that_fits_hz, 1), a4=f"{survey.tuning.a4_hz:g}")
 
 
 def _missing(d: Digest) -> Iterable[str]:
-    if d.not_heard:
-        verb = "was" if len(d.not_heard) == 1 else "were"
-        yield (
-            f"{counted(len(d.not_heard), 'string')} of {d.strings_n} {verb} not heard ({_names(d.not_heard)}):"
-            " missing, broken, or skipped in the recording."
-        )
-    else:
-        yield f"Every one of the {d.strings_n} strings was heard."
-    for rows, what in (
-        (d.dull, "dull beside the neighbours"),
-        (d.false, "false, without one clear pitch"),
-        (d.by_hand, "odd, and should be checked by hand"),
+    if d.said_missing:
+        yield say_many(
+            "{n} string of {of} is missing, as was said ({names}).",
+            "{n} strings of {of} are missing, as was said ({names}).",
+            len(d.said_missing),
+        ).format(of=d.strings_n, names=_names(d.said_missing))
+    if d.unexplained:
+        yield say_many(
+            "{n} string of {of} was not heard ({names}): missing, broken, or skipped in the recording.",
+            "{n} strings of {of} were not heard ({names}): missing, broken, or skipped in the recording.",
+            len(d.unexplained),
+        ).format(of=d.strings_n, names=_names(d.unexplained))
+    if not d.not_heard:
+        yield say_many("The one string was heard.", "Every one of the {n} strings was heard.", d.strings_n)
+    for rows, text in (
+        (
+            d.dull,
+            say_many(
+                "{n} string sounds dull beside the neighbours ({names}).",
+                "{n} strings sound dull beside the neighbours ({names}).",
+                len(d.dull),
+            ),
+        ),
+        (
+            d.false,
+            say_many(
+                "{n} string sounds false, without one clear pitch ({names}).",
+                "{n} strings sound false, without one clear pitch ({names}).",
+                len(d.false),
+            ),
+        ),
+        (
+            d.by_hand,
+            say_many(
+                "{n} string sounds odd, and should be checked by hand ({names}).",
+                "{n} strings sound odd, and should be checked by hand ({names}).",
+                len(d.by_hand),
+            ),
+        ),
     ):
         if rows:
-            verb = "sounds" if len(rows) == 1 else "sound"
-            yield f"{counted(len(rows), 'string')} {verb} {what} ({_names(rows)})."
+            yield text.format(names=_names(rows))
 
 
 def _first(survey: Survey, d: Digest) -> Iterable[str]:
     if survey.doubts:
-        what = "the question" if len(survey.doubts) == 1 else f"the {len(survey.doubts)} questions"
-        yield f"Settle {what} below before any pin is turned: the recording can be read in another way too."
+        yield say_many(
+            "Settle the question below before any pin is turned: the recording can be read in another way too.",
+            "Settle the {n} questions below before any pin is turned: the recording can be read in another way too.",
+            len(survey.doubts),
+        )
     if d.serious_n:
-        yield "Record again if you can: the check-up below says what is wrong with this recording."
+        yield say("Record again if you can: the check-up below says what is wrong with this recording.")
     if d.octave_low:
-        yield f"Look at {_names(d.octave_low)}: very slack, or a string of another octave in its place."
+        yield say("Look at {names}: very slack, or a string of another octave in its place.").format(
+            names=_names(d.octave_low)
+        )
     if d.uncertain:
-        which = "it is" if len(d.uncertain) == 1 else "each is"
-        yield f"Pluck {_names(d.uncertain)} again and see which string {which}."
-    if d.not_heard:
-        yield f"Look whether {_names(d.not_heard)} {_are(d.not_heard)} there at all, and fit what is missing."
+        yield say_many(
+            "Pluck {names} again and see which string it is.",
+            "Pluck {names} again and see which string each is.",
+            len(d.uncertain),
+        ).format(names=_names(d.uncertain))
+    if d.unexplained:
+        yield say_many(
+            "Look whether {names} is there at all, and fit what is missing.",
+            "Look whether {names} are there at all, and fit what is missing.",
+            len(d.unexplained),
+        ).format(names=_names(d.unexplained))
+    if d.said_missing:
+        yield say_many(
+            "Have a new string fitted for {names}.",
+            "Have new strings fitted for {names}.",
+            len(d.said_missing),
+        ).format(names=_names(d.said_missing))
     high = [row for row in d.sharp if (row.cents or 0.0) >= SETTINGS.slack_cents]
     if high:
-        yield f"Let {_names(high)} down to the note before anything else is raised: too high is too tight."
+        yield say("Let {names} down to the note before anything else is raised: too high is too tight.").format(
+            names=_names(high)
+        )
     if d.flat and d.median_abs_cents is not None and d.median_abs_cents >= SETTINGS.slack_cents:
-        yield (
+        yield say(
             "Let a qualified harp technician look the harp over before it is brought up, then raise it in"
             " several small passes over days."
         )
     elif d.flat or d.sharp:
-        yield "Then tune it, all strings a little at a time, and again after a day."
-    else:
-        yield "It needs no tuning."
+        yield say("Then tune it, all strings a little at a time, and again after a day.")
+    elif d.measured:
+        yield say("It needs no tuning.")
 
 
 def _sure(survey: Survey, d: Digest) -> Iterable[str]:
     if d.median_u95_cents is not None:
-        u95 = words.number(d.median_u95_cents, words.decimals(d.median_u95_cents, 1))
-        yield f"A typical figure is good to ± {u95} cents (95 %)."
+        yield say("A typical figure is good to ± {u95} cents (95 %).").format(
+            u95=number(d.median_u95_cents, decimals(d.median_u95_cents, 1))
+        )
     for row in d.uncertain[: SETTINGS.names_n]:
         if row.match_confidence is not None:
-            yield f"That {words.note(row.note)} is that string is only {words.percent(row.match_confidence)} likely."
+            yield say("That {note} is that string is only {chance} likely.").format(
+                note=note(row.note), chance=percent(row.match_confidence)
+            )
     if d.unjudged:
-        yield f"The condition of {counted(len(d.unjudged), 'string')} could not be judged ({_names(d.unjudged)})."
-    found = [counted(n, noun) for n, noun in ((d.serious_n, "serious fault"), (d.warnings_n, "lesser one")) if n]
+        yield say_many(
+            "The condition of {n} string could not be judged ({names}).",
+            "The condition of {n} strings could not be judged ({names}).",
+            len(d.unjudged),
+        ).format(names=_names(d.unjudged))
+    found = []
+    if d.serious_n:
+        found.append(say_many("{n} serious fault", "{n} serious faults", d.serious_n))
+    if d.warnings_n:
+        found.append(say_many("{n} lesser one", "{n} lesser ones", d.warnings_n))
     if found:
-        yield f"The recording has {words.listed(found, len(found))}: see its check-up."
+        yield say("The recording has {found}: see its check-up.").format(found=listed(found, len(found)))
     else:
-        yield "Nothing in the recording spoils the measurement."
+        yield say("Nothing in the recording spoils the measurement.")
     if survey.tuning.settled_by == "default":
-        yield f"All of it assumes {survey.tuning.setting}, because nobody said otherwise."
+        yield say("All of it assumes {setting}, because nobody said otherwise.").format(
+            setting=restated(survey.tuning.setting).text
+        )
+
+
+def _are_flat(rows: Sequence[StringRow]) -> str:
+    return say_many("is flat", "are flat", len(rows))
+
+
+def _are_sharp(rows: Sequence[StringRow]) -> str:
+    return say_many("is sharp", "are sharp", len(rows))
+
+
+def _are_in_tune(rows: Sequence[StringRow]) -> str:
+    near = say_many("is within {cents} cents of the note", "are within {cents} cents of the note", len(rows))
+    return near.format(cents=f"{SETTINGS.in_tune_cents:.0f}")
+
+
+def _are_octave_low(rows: Sequence[StringRow]) -> str:
+    low = say_many("is about an octave low ({names})", "are about an octave low ({names})", len(rows))
+    return low.format(names=_names(rows))
 
 
 def _names(rows: Iterable[StringRow]) -> str:
-    return words.listed([words.note(row.note) for row in rows], SETTINGS.names_n)
+    return listed([note(row.note) for row in rows], SETTINGS.names_n)
 
 
 def _amount(row: StringRow) -> str:
     return amount(row.cents or 0.0)
 
 
-def _by(rows: tuple[StringRow, ...], furthest: StringRow | None) -> str:
-    return "" if furthest is None else f", by {'up to ' if len(rows) > 1 else ''}{_amount(furthest)}"
-
-
-def _are(rows: tuple[StringRow, ...]) -> str:
-    return "is" if len(rows) == 1 else "are"
+def _by(rows: Sequence[StringRow], furthest: StringRow | None) -> str:
+    if furthest is None:
+        return ""
+    return (say(", by up to {far}") if len(rows) > 1 else say(", by {far}")).format(far=_amount(furthest))
 
 
 def _seconds(row: StringRow) -> str:
-    return f"{words.measured(row.decay_s, row.decay_u95_s)[0]} s"
+    return measured(row.decay_s, row.decay_u95_s)[0]

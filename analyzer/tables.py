@@ -12,7 +12,7 @@ numbers are exempt, as they are only ever written by the formats here.
 
 import csv
 import io
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable
 
 from analyzer.survey import PluckRow, StringRow, Survey
 
@@ -21,12 +21,12 @@ FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n")
 
 def strings_csv(survey: Survey) -> str:
     """`strings.csv`: one row for every string of the layout, lowest first."""
-    return _csv(STRING_COLUMNS, strings_cells(survey))
+    return csv_text(STRING_COLUMNS, strings_cells(survey))
 
 
 def plucks_csv(survey: Survey) -> str:
     """`plucks.csv`: one row for every sound taken for a pluck, in time order."""
-    return _csv(PLUCK_COLUMNS, plucks_cells(survey))
+    return csv_text(PLUCK_COLUMNS, plucks_cells(survey))
 
 
 def strings_cells(survey: Survey) -> list[dict[str, str]]:
@@ -39,10 +39,12 @@ def plucks_cells(survey: Survey) -> list[dict[str, str]]:
     return [{name: cell(row, survey) for name, cell in PLUCK_COLUMNS.items()} for row in survey.plucks]
 
 
-def _csv(columns: Mapping[str, object], rows: Iterable[dict[str, str]]) -> str:
+def csv_text(columns: Iterable[str], rows: Iterable[dict[str, str]], *, head: bool = True) -> str:
+    """Rows (column -> cell) as CSV, under their heading or without it."""
     out = io.StringIO()
     writer = csv.DictWriter(out, fieldnames=list(columns), lineterminator="\n")
-    writer.writeheader()
+    if head:
+        writer.writeheader()
     writer.writerows(rows)
     return out.getvalue()
 

@@ -69,7 +69,7 @@ def axes(draw, survey):
     from matplotlib.figure import Figure
 
     figure = Figure()
-    draw(figure, survey)
+    draw(figure, survey, (survey,))
     return figure.axes
 
 
@@ -134,6 +134,19 @@ def test_a_layout_with_colours_of_its_own_keeps_them():
     own = tuple(replace(s, colour="blue" if s.string[0] == "F" else "plain") for s in survey.layout.strings)
     survey = replace(survey, layout=replace(survey.layout, strings=own))
     assert harp_colours(survey)[:4] == ["gut", "gut", "gut", "blue"]
+
+
+def test_on_a_narrow_page_the_parts_hold_every_string_once_on_one_scale():
+    from matplotlib.figure import Figure
+
+    survey, figure = example_survey(), Figure()
+    parts = figures._narrow_parts(survey)
+    figures._draw_deviation(figure, survey, parts)
+    letters = [label.get_text()[0] for ax in figure.axes for label in ax.get_xticklabels()]
+    assert letters == [row.string[0] for row in survey.strings]
+    assert len({ax.get_ylim() for ax in figure.axes}) == 1
+    assert figure.get_figwidth() < 4
+    assert set(figures.narrow(survey)) == {"deviation-narrow", "decay-narrow"}
 
 
 def test_pyplot_is_never_loaded():

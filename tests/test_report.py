@@ -11,14 +11,19 @@ from html.parser import HTMLParser
 
 import pytest
 
-from analyzer import figures, report, words
+from analyzer import figures, words
 from analyzer.layout import LayoutString
-from analyzer.report import render
+from analyzer.report import curves, render
 from analyzer.tables import plucks_csv, strings_csv
 from tests.example_survey import example_survey
 
 VOID = {"meta", "link", "br", "img", "input", "hr"}
 NO_CHARTS = {"deviation": "<svg ></svg>", "decay": "<svg ></svg>"}
+
+
+def charts(survey):
+    wide = {name: getattr(figures, name)(survey) for name in figures.NAMES}
+    return wide | figures.narrow(survey)
 
 
 class Page(HTMLParser):
@@ -63,7 +68,7 @@ def survey():
 
 @pytest.fixture(scope="module")
 def html(survey):
-    return render(survey, {"deviation": figures.deviation(survey), "decay": figures.decay(survey)})
+    return render(survey, charts(survey))
 
 
 @pytest.fixture(scope="module")
@@ -128,7 +133,7 @@ def test_rounded_figures_stay_within_their_interval_of_the_exact_ones(survey, pa
 def test_the_sections_come_summary_first_and_problems_before_details(page):
     ids = [attributes.get("id") for attributes in page.all("section")]
     problems_first = ["summary", "doubts", "cautions", "deviation", "decay", "strings", "details"]
-    assert ids == [*problems_first, "plucks", "recording", "glossary", "method"]
+    assert ids == [*problems_first, "plucks", "next", "recording", "glossary", "method"]
 
 
 def test_without_doubts_or_remarks_nothing_claims_to_need_settling(survey):
@@ -159,9 +164,11 @@ def test_tables_have_captions_and_headings_with_a_scope(page):
 
 
 def test_charts_have_words_and_scrolling_parts_can_be_reached_by_keyboard(survey, page):
-    assert page.text.count(figures.deviation_alt(survey)) == 2
-    assert page.text.count(figures.decay_alt(survey)) == 2
-    assert all(d.get("tabindex") == "0" and d.get("aria-label") for d in page.all("div") if d.get("class") == "wide")
+    assert page.text.count(figures.deviation_alt(survey)) == 3  # in either chart, of which one is shown, and below
+    assert page.text.count(figures.decay_alt(survey)) == 3
+    wide = [d for d in page.all("div") if "wide" in d.get("class", "").split()]
+    assert all(d.get("tabindex") == "0" and d.get("aria-label") for d in wide)
+    assert len({d["aria-label"] for d in wide}) == len(wide)
 
 
 def test_what_was_assumed_is_said_in_words_a_person_can_contradict(survey):
@@ -225,7 +232,7 @@ def test_no_folder_of_the_machine_is_told(survey):
 
 
 def test_the_same_survey_gives_the_same_page(survey, html):
-    assert render(survey, {"deviation": figures.deviation(survey), "decay": figures.decay(survey)}) == html
+    assert render(survey, charts(survey)) == html
 
 
 def test_47_strings_with_long_decays_stay_small(survey):
@@ -234,16 +241,15 @@ def test_47_strings_with_long_decays_stay_small(survey):
     strings = tuple(replace(row, string=name, note=name) for name in names)
     layout = replace(survey.layout, strings=tuple(LayoutString(string=name, material="gut") for name in names))
     large = replace(survey, strings=strings, layout=layout)
-    text = render(large, {"deviation": figures.deviation(large), "decay": figures.decay(large)})
-    assert len(text.encode()) < 700_000
+    text = render(large, charts(large))
+    assert len(text.encode()) < 1_000_000  # a third of the 3 MB, the rest is for 47 clips
 
 
 def test_a_string_that_hardly_sounds_still_has_its_curve(survey):
     row = replace(survey.strings[0], decay_curve_db=(0.0, -70.0), expected_decay_s=None)
-    fade = report._fade(row)
-    assert fade.measured == "0.0,0.0 320.0,96.0"
-    assert fade.expected == ""
-    assert report._fade(replace(row, decay_curve_db=())) is None
+    assert '<polyline points="0.0,0.0 320.0,96.0"' in curves.fade(row)
+    assert "dasharray" not in curves.fade(row)
+    assert curves.fade(replace(row, decay_curve_db=())) == ""
 
 
 def luminance(colour):

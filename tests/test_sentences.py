@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 
+from analyzer import words
 from analyzer.sentences import decay_alt, deviation_alt, summary
 from tests.example_survey import example_survey
 
@@ -27,7 +28,6 @@ def test_a_neglected_harp():
         " octave low (G2).",
         "Half of them are more than 1.1 semitones off; the furthest is C2, 4.4 semitones flat, and the bass is the"
         " worst part.",
-        "Taken together they would fit A4 = 431.2 Hz; every figure here is against A4 = 440 Hz all the same.",
         "3 strings of 34 were not heard (E♭2, A♭3 and F6): missing, broken, or skipped in the recording.",
         "3 strings sound dull beside the neighbours (B♭2, C5 and D5).",
         "1 string sounds false, without one clear pitch (F4).",
@@ -55,6 +55,35 @@ def test_a_harp_in_tune():
         "A typical figure is good to ± 0.5 cents (95 %).",
         "Nothing in the recording spoils the measurement.",
     )
+
+
+def test_strings_said_to_be_missing_are_not_looked_for():
+    survey = in_tune()
+    gone = (replace(row, status="not heard", cents=None, remarks=(words.SAID_MISSING,)) for row in survey.strings[:2])
+    lost = replace(survey.strings[2], status="not heard", cents=None)
+    said = summary(replace(survey, strings=(*gone, lost, *survey.strings[3:])))
+    assert "2 strings of 34 are missing, as was said (C2 and D2)." in said
+    assert "1 string of 34 was not heard (E♭2): missing, broken, or skipped in the recording." in said
+    assert "Look whether E♭2 is there at all, and fit what is missing." in said
+    assert "Have new strings fitted for C2 and D2." in said
+
+
+def test_the_pitch_it_would_fit_is_told_only_of_a_harp_in_tune_with_itself():
+    survey = replace(in_tune(), a4_that_fits_hz=431.2)
+    told = "Taken together they would fit A4 = 431.2 Hz; every figure here is against A4 = 440 Hz all the same."
+    even = replace(survey, strings=tuple(replace(row, cents=-35.0) for row in survey.strings))
+    uneven = replace(survey, strings=tuple(replace(row, cents=-3.0 * k) for k, row in enumerate(survey.strings)))
+    assert told in summary(even)
+    assert told not in summary(uneven)
+    assert told not in summary(survey)
+
+
+def test_an_octave_below_slack_neighbours_is_an_octave_low():
+    survey = in_tune()
+    slack = [replace(row, cents=-170.0) for row in survey.strings]
+    slack[9] = replace(slack[9], cents=-1372.0)
+    said = summary(replace(survey, strings=tuple(slack)))
+    assert said[0] == "Of the 34 strings measured, 33 are flat and 1 is about an octave low (E♭3)."
 
 
 def test_strings_far_too_high_are_let_down_first():

@@ -6,7 +6,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from analyzer.layout import Layout
+    from analyzer.pdf import Paper
     from analyzer.request import Request
     from analyzer.survey import Survey
 
@@ -44,17 +47,33 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
     paper = words.add_argument_group("for the record")
     paper.add_argument("--title", default="", help="what you call the instrument")
     paper.add_argument("--date", default="", help="day of the recording: 2026-03-01")
+    paper.add_argument("--pdf", action="store_true", help="write report.pdf too, to print and sign")
+    paper.add_argument("--paper", choices=("a4", "letter"), default="a4", help="size of the PDF's pages (a4)")
+    paper.add_argument("--no-clips", action="store_true", help="leave the recorded plucks out of the report")
+    paper.add_argument("--language", choices=("en", "de"), default="en", help="language of report and PDF (en)")
+    paper.add_argument(
+        "--harp-octaves", action="store_true", help="count octaves in the report as harpists do: 5C for C3"
+    )
+    paper.add_argument("--humidity", type=float, metavar="PERCENT", help="relative humidity of the room")
+    paper.add_argument("--temperature", type=float, metavar="CELSIUS", help="temperature of the room")
     words.set_defaults(run=run)
 
 
 def run(words: argparse.Namespace) -> int:
     """Analyse, write everything or nothing, and say in a few sentences what was found."""
     from analyzer.sentences import summary
+    from analyzer.speech import Manner, speaking
 
     survey = analyzed(words)
-    write(survey, words.out)
-    for sentence in summary(survey):
-        sys.stderr.write(f"{sentence}\n")
+    with speaking(Manner(language=words.language, harp_octaves=words.harp_octaves)):
+        write(
+            survey,
+            words.out,
+            () if words.no_clips else words.recordings,
+            paper=words.paper if words.pdf else None,
+        )
+        for sentence in summary(survey):
+            sys.stderr.write(f"{sentence}\n")
     sys.stderr.write(f"Report: {words.out / 'report.html'}\n")
     return 0
 
@@ -72,24 +91,33 @@ def analyzed(words: argparse.Namespace) -> "Survey":
         return analyze(request, Settings(), tell)
 
 
-def write(survey: "Survey", folder: Path) -> None:
-    """All files of the survey, whole or not at all."""
+def write(
+    survey: "Survey", folder: Path, recordings: "Sequence[Path]" = (), *, paper: "Paper | None" = None
+) -> None:
+    """All files of the survey, whole or not at all, for people in the manner of the moment.
+
+    With `recordings`, the survey's, the report has the plucks to listen to; with `paper` there is a PDF too.
+    """
     from analyzer import figures, report, tables
+    from analyzer.clips import cut
     from analyzer.survey import to_json
     from analyzer.writing import write_files
 
     drawn = figures.files(survey)
-    page = report.render(survey, {name: drawn[f"figures/{name}.svg"].decode() for name in ("deviation", "decay")})
-    write_files(
-        folder,
-        {
-            "survey.json": to_json(survey),
-            "strings.csv": tables.strings_csv(survey),
-            "plucks.csv": tables.plucks_csv(survey),
-            "report.html": page,
-            **drawn,
-        },
-    )
+    clips = cut(recordings, survey)
+    charts = {name: drawn[f"figures/{name}.svg"].decode("utf-8") for name in figures.NAMES}
+    files: dict[str, bytes | str] = {
+        "survey.json": to_json(survey),
+        "strings.csv": tables.strings_csv(survey),
+        "plucks.csv": tables.plucks_csv(survey),
+        "report.html": report.render(survey, charts | figures.narrow(survey), clips),
+        **drawn,
+    }
+    if paper is not None:
+        from analyzer import pdf
+
+        files["report.pdf"] = pdf.render(survey, charts, clips, paper)
+    write_files(folder, files)
 
 
 def requested(words: argparse.Namespace) -> "Request":
@@ -136,6 +164,9 @@ def _said(words: argparse.Namespace) -> dict[str, str]:
     for name in ("target", "pluck", "ignore"):
         if value := getattr(words, name):
             out[name] = "; ".join(str(v) for v in value)
+    for name in ("humidity", "temperature"):
+        if (number := getattr(words, name)) is not None:
+            out[name] = f"{number:g}"
     if words.a4 != 440.0:
         out["a4"] = f"{words.a4:g}"
     return out

@@ -12,18 +12,19 @@ import re
 from collections.abc import Mapping
 from importlib import resources
 from pathlib import PureWindowsPath
+from types import MappingProxyType
 from typing import NamedTuple
 
 from analyzer import sentences, tables, words
 from analyzer.chart import COLOURS, harp_colours
+from analyzer.clips import Clip
+from analyzer.report import curves
+from analyzer.restating import restated
 from analyzer.settings import ReportSettings
+from analyzer.speech import Spoken, manner, say
 from analyzer.survey import PluckRow, StringRow, Survey
 
 SETTINGS = ReportSettings()
-CURVE_STEP_S = 0.05
-"""Spacing of `StringRow.decay_curve_db`, as the survey defines it."""
-CURVE_FLOOR_DB = -60.0
-CURVE_BOX = (320.0, 96.0)
 HARP_BOX = (300.0, 110.0)
 
 
@@ -36,15 +37,13 @@ class Line(NamedTuple):
     states: tuple[str, ...]
     rank: int
     """Place of its first state in `words.STATES`, to sort by."""
-
-
-class Fade(NamedTuple):
-    """A string's decay curve as the points of two lines in CURVE_BOX."""
-
-    measured: str
-    expected: str
-    """Empty where nothing was expected of the string."""
-    length_s: float
+    clip: str
+    """Its pluck, Opus in base64; empty where there is none to listen to."""
+    neighbour: StringRow | None
+    """A string nearby that sounds as it should, to hear a string in doubt against."""
+    spectrum: str
+    fade: str
+    """Its drawings as SVG; empty where there is nothing to draw."""
 
 
 class Strand(NamedTuple):
@@ -58,8 +57,12 @@ class Strand(NamedTuple):
     heard: bool
 
 
-def render(survey: Survey, figures: Mapping[str, str]) -> str:
-    """The report; `figures` are the SVG texts by name, `deviation` and `decay`."""
+def render(survey: Survey, figures: Mapping[str, str], clips: Mapping[str, Clip] = MappingProxyType({})) -> str:
+    """The report, in the manner of the moment.
+
+    `figures` are the SVG texts by name: `deviation` and `decay`, and `deviation-narrow` and `decay-narrow` for narrow
+    pages; `clips` are the strings' clips by string.
+    """
     import jinja2
 
     style, script = _own("style.css"), _own("script.js")
@@ -70,28 +73,35 @@ def render(survey: Survey, figures: Mapping[str, str]) -> str:
         trim_blocks=True,
         lstrip_blocks=True,
     )
+    cells = tables.strings_cells(survey)
     return environment.get_template("survey.html").render(
         s=survey,
-        w=words,
+        w=Spoken(words),
+        manner=manner(),
+        restated=restated,
         policy=_policy(style, script),
         style=style,
         script=script,
-        title=words.shorten(survey.title, SETTINGS.title_n) or survey.layout.title or words.NO_TITLE,
+        title=title(survey),
         summary=sentences.summary_parts(survey),
         figures={name: _inline(svg) for name, svg in figures.items()},
         alts={"deviation": sentences.deviation_alt(survey), "decay": sentences.decay_alt(survey)},
-        lines=[_line(row, cells) for row, cells in zip(survey.strings, tables.strings_cells(survey), strict=True)],
+        lines=[_line(survey, k, one, clips) for k, one in enumerate(cells)],
+        clips_n=len(clips),
+        states_here={state for row in survey.strings for state in words.states(row)},
         uncounted=[pluck for pluck in survey.plucks if not pluck.counted],
-        csv={"strings": tables.strings_csv(survey), "plucks": tables.plucks_csv(survey)},
-        said=_said(survey),
-        fade=_fade,
+        csv={"strings": _csv_rows(survey, cells), "plucks": tables.plucks_csv(survey)},
+        said=said(survey),
         harp=_harp(survey),
-        pluck_note=lambda pluck: _note_of(survey, pluck),
-        finding_order=tuple(words.SEVERITIES).index,
-        box=CURVE_BOX,
+        pluck_note=lambda pluck: note_of(survey, pluck),
         harp_box=HARP_BOX,
         title_n=SETTINGS.title_n,
     )
+
+
+def title(survey: Survey) -> str:
+    """What the instrument is called, cut to a heading's length."""
+    return words.shorten(survey.title, SETTINGS.title_n) or restated(survey.layout.title).text or say(words.NO_TITLE)
 
 
 def _own(name: str) -> str:
@@ -99,10 +109,11 @@ def _own(name: str) -> str:
 
 
 def _policy(style: str, script: str) -> str:
-    """The Content-Security-Policy (W3C CSP 3): nothing but this style, this script, and images held in the file."""
+    """The Content-Security-Policy (W3C CSP 3): nothing but this style, this script, and images and sounds held in the
+    file."""
     return (
         f"default-src 'none'; style-src '{_hash(style)}'; script-src '{_hash(script)}';"
-        " img-src data:; base-uri 'none'; form-action 'none'"
+        " img-src data:; media-src data:; base-uri 'none'; form-action 'none'"
     )
 
 
@@ -131,39 +142,50 @@ def _attributes(style: str) -> str:
     return "".join(f' {name.strip()}="{value.strip()}"' for name, value in pairs)
 
 
-def _line(row: StringRow, cells: dict[str, str]) -> Line:
-    states = words.states(row)
-    return Line(row=row, cells=cells, states=states, rank=tuple(words.STATES).index(states[0]))
+def _line(survey: Survey, k: int, cells: dict[str, str], clips: Mapping[str, Clip]) -> Line:
+    row = survey.strings[k]
+    states, clip = words.states(row), clips.get(row.string)
+    doubtful = any(words.STATES[state].tone == "bad" for state in states)
+    return Line(
+        row=row,
+        cells=cells,
+        states=states,
+        rank=tuple(words.STATES).index(states[0]),
+        clip=base64.b64encode(clip.opus).decode("ascii") if clip else "",
+        neighbour=_neighbour(survey, k, clips) if clip and doubtful else None,
+        spectrum=_inline(svg) if (svg := curves.spectrum(row, clip)) else "",
+        fade=_inline(svg) if (svg := curves.fade(row)) else "",
+    )
 
 
-def _note_of(survey: Survey, pluck: PluckRow) -> str:
+def _neighbour(survey: Survey, k: int, clips: Mapping[str, Clip]) -> StringRow | None:
+    """The nearest string that is heard for certain, sounds as it should and can be listened to; the upper of two."""
+    good = [
+        (abs(k - j), -j)
+        for j, row in enumerate(survey.strings)
+        if words.states(row) == ("sound",) and row.string in clips
+    ]
+    return survey.strings[-min(good)[1]] if good else None
+
+
+def _csv_rows(survey: Survey, cells: list[dict[str, str]]) -> list[str]:
+    """`strings.csv` row by row, its heading first, so that the page can copy some of the rows."""
+    return [
+        tables.csv_text(tables.STRING_COLUMNS, []),
+        *(tables.csv_text(cells[0], [one], head=False) for one in cells),
+    ]
+
+
+def note_of(survey: Survey, pluck: PluckRow) -> str:
+    """The note of the string that a pluck was given to, as people write it."""
     return next((words.note(row.note) for row in survey.strings if row.string == pluck.string), "")
 
 
-def _said(survey: Survey) -> list[tuple[str, str]]:
+def said(survey: Survey) -> list[tuple[str, str]]:
     """What was said, without the folders of the machine it was said on."""
     return [
         (option, PureWindowsPath(value).name if option == "layout" else value) for option, value in survey.said.items()
     ]
-
-
-def _fade(row: StringRow) -> Fade | None:
-    """The decay curve of a string that was heard."""
-    curve = row.decay_curve_db
-    if len(curve) < 2:
-        return None
-    width, height = CURVE_BOX
-    length_s = CURVE_STEP_S * (len(curve) - 1)
-    measured = [(k / (len(curve) - 1), max(level, CURVE_FLOOR_DB) / CURVE_FLOOR_DB) for k, level in enumerate(curve)]
-    expected: list[tuple[float, float]] = []
-    if row.expected_decay_s is not None:
-        share = row.expected_decay_s / length_s
-        expected = [(0.0, 0.0), (min(share, 1.0), min(1.0 / share, 1.0))]
-    return Fade(
-        measured=" ".join(f"{x * width:.1f},{y * height:z.1f}" for x, y in measured),
-        expected=" ".join(f"{x * width:.1f},{y * height:z.1f}" for x, y in expected),
-        length_s=length_s,
-    )
 
 
 def _harp(survey: Survey) -> list[Strand]:

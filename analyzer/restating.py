@@ -1,0 +1,169 @@
+"""The stages' own English sentences said again in another language: remarks, findings, doubts, settings.
+
+A survey keeps its sentences in English, so that one file is the same whoever reads it. Here each is recognised by its
+pattern, in which `{name}` stands for what changes, and the translated pattern is filled with the same words. What is
+recognised inside those words is translated in turn (a reason within a remark); a bare number gets the language's
+decimal sign. What is not recognised stays English and is marked as such, so that it is read out as English.
+"""
+
+import re
+from functools import cache
+from typing import NamedTuple
+
+from analyzer.speech import manner, mark, say, say_for
+
+PATTERNS = (
+    # layouts and tunings
+    mark("{n}-string lever harp, {low} to {high}"),
+    mark("{n}-string lever harp, {low} to {high}, light stringing"),
+    mark("{n}-string lever harp, {low} to {high}, heavy stringing"),
+    mark("{n}-string pedal harp, {low} to {high}"),
+    mark("{n}-string lap harp, {low} to {high}"),
+    mark("{what} (range unconfirmed, from memory)"),
+    mark("generic estimate"),
+    mark("{how}, A4 = {a4} Hz"),
+    mark("{how}, own targets for {strings}"),
+    mark("levers off, {key}"),
+    mark("levers on, open strings in {key}"),
+    mark("levers on for {strings}, all others off, open strings in {key}"),
+    mark("pedals flat, {key}"),
+    mark("pedals natural, {key}"),
+    mark("pedals sharp, {key}"),
+    mark("pedals set for {key}"),
+    mark("{tonic}-flat major"),
+    mark("{tonic}-flat minor"),
+    mark("{tonic}-sharp major"),
+    mark("{tonic}-sharp minor"),
+    mark("{tonic} major"),
+    mark("{tonic} minor"),
+    # plucks that do not count
+    mark("not a string"),
+    mark("too short"),
+    mark("slip"),
+    mark("repeated"),
+    # strings
+    mark("Said to be missing."),
+    mark("No pluck belongs to it: missing, broken or skipped."),
+    mark("This pluck may also be {others}; the figures are for {string} ({chance})."),
+    mark("Too faint or too short to measure its pitch."),
+    mark("Its first partial could not be measured; the pitch is inferred from the higher ones."),
+    mark("{n} semitones low: slack, an octave low, or the wrong string fitted; check by hand before turning."),
+    mark("Its octave is not certain ({chance} for another one)."),
+    mark("About a semitone above its neighbours: is its lever engaged, or a disc that does not release?"),
+    mark("Dies away {times} times ({low} to {high}) as fast as its neighbours lead one to expect: dull ({chance})."),
+    mark("Dullness cannot be judged: {reason}."),
+    mark("fewer than {n} strings were heard"),
+    mark("too few of its partials could be followed"),
+    mark("it was cut or covered before it had fallen by 10 dB"),
+    mark("Plucked {n} times; the pitches differ by up to {cents} cents."),
+    # the whole harp
+    mark("You named the pluck at {at} s {string}, but no sound begins there."),
+    mark("{string} was said to be missing, but a pluck is best explained by it."),
+    mark("You stated the tuning, yet: {doubts}"),
+    mark(
+        "All strings are off by about the same amount ({cents} cents): the harp is in tune with itself at A4 = {a4} Hz."
+        " Whether that is its pitch or slackness the recording cannot tell."
+    ),
+    mark("another key"),
+    mark("semitone"),
+    mark("semitones"),
+    mark("below"),
+    mark("above"),
+    mark("a semitone"),
+    mark("{n} semitones"),
+    mark(
+        "The strings fit {key} clearly better than {setting}: set like that, neighbouring strings would agree to about"
+        " {better} cents instead of {worse}. Look at the levers or pedals. If they are set for {same}, analyse again"
+        " with --tuning {again} (and --levers or --pedals); if not, say so by giving --tuning and --levers or --pedals"
+        " as they are."
+    ),
+    mark(
+        "Every string lies about {count} {way} its target, very evenly (within {cents} cents). That may be slackness,"
+        " or the harp is set to another key than {setting}. Look at the levers or pedals and give --tuning and --levers"
+        " or --pedals as they are."
+    ),
+    # the recording
+    mark("Part of the file could not be read: {why}. {length} of it was used."),
+    mark("the file is damaged"),
+    mark("the file ends before its header says"),
+    mark("Strings plucked in the lost part are missing here, though they may be on the harp."),
+    mark("Send the recording again as a file (not through a messenger that re-packs it), or record again."),
+    mark("{n} samples of the file are not numbers; they were read as silence."),
+    mark("Plucks at those places may be misjudged."),
+    mark("Export the recording again as 16- or 24-bit WAV or FLAC."),
+    mark("The sound was too loud for the recorder in {n} place ({samples} samples at full scale, at {where})."),
+    mark("The sound was too loud for the recorder in {n} places ({samples} samples at full scale, at {where})."),
+    mark("How bright or dull those strings are, and the start of their decay; pitch hardly suffers."),
+    mark("Turn the recording level down, move the phone a little away, or pluck those strings more gently."),
+    mark("The sound breaks off {n} time ({total} s of dead silence in all, at {where})."),
+    mark("The sound breaks off {n} times ({total} s of dead silence in all, at {where})."),
+    mark("{where} and {n} more"),
+    mark("The decay of the strings that were sounding, and plucks that fell into a gap."),
+    mark("Close other apps, switch off noise reduction and silence removal, and send the original file."),
+    mark("The recording is very quiet: its loudest moment is {db} dB below full scale."),
+    mark("The decay and the upper partials, which sink into the noise first."),
+    mark("Put the phone about 40 cm from the middle of the soundboard and turn the recording level up."),
+    mark("The quietest moments are only {above} dB below the plucks (noise at {db} dB)."),
+    mark("The decay times and the judgement of dull strings; soft plucks may be missed."),
+    mark(
+        "Record in a quiet room with windows shut and fans off, and muffle the neighbours. Put the phone about 40 cm"
+        " from the middle of the soundboard."
+    ),
+    mark("Mains hum at {hz} Hz and its multiples ({db} dB)."),
+    mark("The decay of bass strings, and their pitch where a string lies close to the hum."),
+    mark("Unplug the recorder's charger, keep away from lamps, dimmers and amplifiers, or record on battery."),
+    mark("Nothing above {khz} kHz is in the recording."),
+    mark("The judgement of dull strings from the middle upwards, and the top strings' partials."),
+    mark(
+        "Record with a music or voice-memo app at 44.1 or 48 kHz in its best quality (not a phone call or a"
+        " messenger's voice message) and send the file itself."
+    ),
+    mark(
+        "The recorder seems to turn its level up by itself as a string fades (its hiss swells by {db} dB within a"
+        " typical pluck)."
+    ),
+    mark("The decay times come out too long; comparisons between strings still hold roughly, pitch is sound."),
+    mark("Switch off automatic level, voice enhancement and noise reduction in the recording app."),
+    mark("{n} of {of} plucks follow the one before within {apart} s (at {where})."),
+    mark("Their pitch has a wider interval and their decay can hardly be measured."),
+    mark("Leave each string time to sound: about 6 s for bass wires, 3 s in the middle, 2 s at the top."),
+)
+_BLANK = re.compile(r"\{(\w+)\}")
+_BARE_NUMBER = re.compile(r"[+-]?\d+\.\d+")
+
+
+class Restated(NamedTuple):
+    """A sentence as it is shown."""
+
+    text: str
+    english: bool
+    """True where it is left in English though another language is spoken."""
+
+
+def restated(text: str) -> Restated:
+    """The sentence in the language of the moment."""
+    if manner().language == "en" or not text:
+        return Restated(text=text, english=False)
+    for pattern in PATTERNS:
+        found = _recogniser(pattern).fullmatch(text)
+        if found:
+            return Restated(text=_filled(say(pattern), found.groupdict()), english=False)
+    return Restated(text=text, english=True)
+
+
+def _filled(pattern: str, values: dict[str, str]) -> str:
+    return _BLANK.sub(lambda blank: _part(values[blank[1]]), pattern)
+
+
+def _part(value: str) -> str:
+    if _BARE_NUMBER.fullmatch(value):
+        return value.replace(".", say_for("decimal sign", "."))
+    return restated(value).text
+
+
+@cache
+def _recogniser(pattern: str) -> re.Pattern[str]:
+    pieces = _BLANK.split(pattern)  # literal text and names of blanks in turn
+    return re.compile(
+        "".join(f"(?P<{piece}>.+?)" if k % 2 else re.escape(piece) for k, piece in enumerate(pieces)), re.DOTALL
+    )

@@ -1,0 +1,102 @@
+"""How notes, numbers, amounts and lists are written for people, in the manner of the moment (`speech`).
+
+Notes in prose are written `E♭2`, a minus is U+2212, and a figure has no more digits than its interval allows
+(Particle Data Group, "Review of Particle Physics", Introduction, Rounding: two digits of the uncertainty where
+they are 10 to 35, else one).
+"""
+
+import math
+import re
+
+from analyzer.notes import harp_octave
+from analyzer.speech import manner, say, say_for, say_many
+from analyzer.survey import StringRow
+
+MINUS, FLAT_SIGN, SHARP_SIGN, ELLIPSIS = "\u2212", "\u266d", "\u266f", "\u2026"
+_NOTE = re.compile(r"([A-G])([#b]*)(-?\d+)")
+
+
+def note(name: str) -> str:
+    """`Eb2` as people write it: `E♭2`, or `6E♭` where octaves are counted as harpists do."""
+    parts = _NOTE.fullmatch(name)
+    if not parts:
+        return name
+    letter, accidental, octave = parts.groups()
+    sign = accidental.replace("b", FLAT_SIGN).replace("#", SHARP_SIGN)
+    return harp_octave(letter + octave) + sign if manner().harp_octaves else letter + sign + octave
+
+
+def number(value: float, decimals_n: int) -> str:
+    """A number for people, rounded (below 0 decimals: to tens), with a real minus and no minus zero."""
+    text = f"{round(value, decimals_n):z.{max(decimals_n, 0)}f}".replace("-", MINUS)
+    return text.replace(".", say_for("decimal sign", "."))
+
+
+def decimals(u95: float, finest_n: int = 2) -> int:
+    """How many decimals a figure with this interval deserves; at most `finest_n`, −1 means tens."""
+    if u95 <= 0.0:
+        return finest_n
+    exponent = math.floor(math.log10(u95))
+    three_digits = round(u95 / 10.0 ** (exponent - 2))
+    two_kept = three_digits < 355
+    return min(int(two_kept) - exponent, finest_n)
+
+
+def measured(value: float | None, u95: float | None) -> tuple[str, str]:
+    """A figure and its half-width, `("−101.4", "± 0.8")`; the second is empty where the interval is not known."""
+    if value is None:
+        return "", ""
+    if u95 is None:
+        return number(value, 0), ""
+    decimals_n = decimals(u95)
+    return number(value, decimals_n), f"± {number(max(u95, 10.0**-decimals_n), decimals_n)}"
+
+
+def hertz(row: StringRow) -> str:
+    """The measured pitch with as many digits as its interval in cents allows; empty where it is not known."""
+    if row.pitch_hz is None or row.cents_u95 is None:
+        return "" if row.pitch_hz is None else number(row.pitch_hz, 0)
+    u95_hz = row.pitch_hz * (2.0 ** (row.cents_u95 / 1200.0) - 1.0)
+    return number(row.pitch_hz, decimals(u95_hz, 3))
+
+
+def percent(probability: float) -> str:
+    """`64 %`; never 100 % for what is not certain, nor 0 % for what is not impossible."""
+    whole = round(100.0 * probability)
+    if whole == 100 and probability < 1.0:
+        return "> 99 %"
+    return "< 1 %" if whole == 0 and probability > 0.0 else f"{whole} %"
+
+
+def amount(cents: float) -> str:
+    """How far, without its direction: `82 cents`, `4.2 semitones`."""
+    far = abs(cents)
+    if round(far) < 100:
+        return say_many("{n} cent", "{n} cents", round(far))
+    semitones = number(far / 100.0, 1)
+    return say("1 semitone") if round(far / 100.0, 1) == 1.0 else say("{} semitones").format(semitones)
+
+
+def counted(n: int, noun: str) -> str:
+    """`1 string`, `3 strings`, `no strings`; in English only."""
+    return f"{n or 'no'} {noun}{'' if n == 1 else 's'}"
+
+
+def listed(names: list[str], most_n: int) -> str:
+    """`E♭2, A♭3 and F6`; past `most_n` names the rest are counted."""
+    shown = names
+    if len(names) > most_n:
+        shown = [*names[: most_n - 1], say_many("{n} more", "{n} more", len(names) - most_n + 1)]
+    return f" {say('and')} ".join(filter(None, [", ".join(shown[:-1]), shown[-1]])) if shown else ""
+
+
+def shorten(text: str, most_n: int) -> str:
+    """The text on one line, cut with an ellipsis past `most_n` characters."""
+    line = " ".join(text.split())
+    return line if len(line) <= most_n else line[: most_n - 1].rstrip() + ELLIPSIS
+
+
+def clock(seconds: float) -> str:
+    """A length of time: `1 min 52 s`."""
+    minutes, rest = divmod(round(seconds), 60)
+    return f"{minutes} min {rest} s" if minutes else f"{rest} s"
