@@ -3,13 +3,13 @@
 Task. On a slack harp the pitch does not tell the string; order, layout and neighbours do. Given the evidence for each
 event (`evidence`) and the strings' targets, find for every event the probability of each string and of "no string".
 
-Model. A hidden Markov model over events (`trellis`). From one event to the next the person goes on to the next string,
-perhaps skipping some; plucks the same one again; slips back to one of the few before and then goes on from the mark;
-passes one over and plucks it soon after; or something else sounds. The common deviation is a random walk over the
-strings (they were let down together); each string has its own scatter about it, with room for one far off, and for one
-an octave low (`agreement`). A repeat has the pitch that string had before. Direction, scatter and how readily strings
-are skipped are unknown too: every combination is a hypothesis with a prior, and all are averaged by how well they
-explain the whole recording.
+Model. A hidden Markov model over events (`course`, `trellis`). From one event to the next the person goes on to the
+next string, perhaps skipping some; plucks the same one again; slips back to one of the few before and then goes on from
+the mark; passes one over and plucks it soon after; or something else sounds. The common deviation is a random walk over
+the strings (they were let down together); each string has its own scatter about it, with room for one far off, and for
+one an octave low (`agreement`). A repeat has the pitch that string had before. Direction, scatter and how readily
+strings are skipped are unknown too: every combination is a hypothesis with a prior, and all are averaged by how well
+they explain the whole recording.
 
 Conventions. Deviations in cents against the target. What a person says (`Known`) is taken as all but certain: it is
 given up only where a whole recording speaks against it (a direction, a first or last string, a missing one), and a
@@ -26,9 +26,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analyzer.agreement import pitch_ratios, sameness, scattered
+from analyzer.course import hypotheses, in_any_order, in_order, told
 from analyzer.evidence import Evidence
 from analyzer.settings import MatchSettings
-from analyzer.trellis import Course, Heard, Passage
+from analyzer.trellis import Heard, Passage
 from analyzer.tuning import Target
 
 Array = NDArray[np.float64]
@@ -142,108 +143,20 @@ def _passage(
         none[t] = s.mistaken
     for t in known.ignored:
         allowed[t], none[t] = False, 1.0
-    scatter, skip, log_prior = _hypotheses(known, s)
+    missing = None if known.missing is None else np.array([names[k] in known.missing for k in along])
+    h = hypotheses(missing, len(names), s)
     heard = Heard(
         scattered=sound[0],
         at=np.clip(at, 0, sound[0].shape[2] - 1),
-        scatter=scatter,
+        scatter=h.scatter,
         same=sound[1],
         none=none,
         allowed=allowed,
     )
-    ordered = [names[k] for k in along]
-    course = _course(order, ordered, scatter, skip, log_prior + np.log(prior), offsets, known, s)
-    return Passage(course, heard, s)
-
-
-def _hypotheses(known: Known, s: MatchSettings) -> tuple[NDArray[np.int64], Array, Array]:
-    """(H,) place among the scatters, (H,) probability that a string is skipped, (H,) log prior."""
-    skips = ((s.skip_when_told, 1.0),) if known.missing is not None else s.skips
-    rows = [(i, skip, np.log(weight * share)) for i, (_, _, share) in enumerate(s.scatters) for skip, weight in skips]
-    return np.array([r[0] for r in rows]), np.array([r[1] for r in rows]), np.array([r[2] for r in rows])
-
-
-def _course(
-    order: Order,
-    names: list[str],
-    scatter: NDArray[np.int64],
-    skip: Array,
-    log_prior: Array,
-    offsets: Array,
-    known: Known,
-    s: MatchSettings,
-) -> Course:
-    """What the person may do; `names` along the direction of plucking."""
-    missing = np.array([n in (known.missing or ()) for n in names])
-    skips = np.where(missing[None, :], 1 - s.skip_when_told, skip[:, None])
-    walks = np.array([_walk(walk, offsets, s) for _, walk, _ in s.scatters])
-    count, owed = len(names), 1 if order == "any" else s.owed_n + 1
-    go, start = np.zeros((len(skip), owed, count, count)), np.zeros((len(skip), owed, count))
-    stop = np.ones((len(skip), count))
-    for h, skipped in enumerate(skips):
-        if order == "any":
-            start[h, 0] = (1 - skipped) / (1 - skipped).sum()
-            go[h, 0] = start[h, 0]
-        else:
-            start[h], go[h], stop[h] = _moves(skipped, owed, known.whole, s)
-    for h in range(len(skip)):
-        if known.first is not None:
-            start[h] = (1 - s.mistaken) * np.array([[n == known.first for n in names]]) * _one(
-                owed
-            ) + s.mistaken * start[h]
-        if known.last is not None:
-            stop[h] = (1 - s.mistaken) * np.array([n == known.last for n in names]) + s.mistaken * stop[h]
-    return Course(
-        go=go,
-        carry=go[:, 0],
-        start=start,
-        stop=stop,
-        back=() if order == "any" else s.slips,
-        walk=walks[scatter],
-        begin=_begin(offsets, s),
-        log_prior=log_prior,
-    )
-
-
-def _one(owed: int) -> Array:
-    return np.eye(owed)[:, :1]
-
-
-def _moves(skipped: Array, owed: int, whole: bool, s: MatchSettings) -> tuple[Array, Array, Array]:
-    """Start (owed, S), go (owed, S, S) and stop (S,) along the direction, from each string's chance to be skipped.
-
-    A string passed over may be skipped for good or owed.
-    """
-    count = len(skipped)
-    passed = np.concatenate([[0.0], np.cumsum(np.log(skipped))])
-    # row 0 is before the first string
-    from_to = np.exp(np.clip(passed[None, :-1] - passed[:, None], -700, 0)) * (1 - skipped)[None, :]
-    table = np.zeros((owed, count + 1, count))
-    table[0] = np.triu(from_to)
-    for p in range(1, owed):
-        instead = s.owe * (1 - skipped) / skipped
-        # the string p before the new mark must lie after the old mark
-        table[p, :, p:] = np.triu(from_to, p)[:, p:] * instead[None, :-p]
-    anywhere = s.anywhere if whole else 1.0
-    start = (1 - anywhere) * table[:, 0]
-    start[0] += anywhere / count * (1 - skipped)
-    stop = (1 - anywhere) * np.exp(passed[-1] - passed[1:]) + anywhere / count
-    return start, table[:, 1:], stop
-
-
-def _walk(walk_cents: float, offsets: Array, s: MatchSettings) -> Array:
-    """(O, O) of the common deviation from one mark to the next."""
-    apart = (offsets[:, None] - offsets[None, :]) / walk_cents
-    kernel = np.exp(-0.5 * apart**2)
-    return np.asarray(kernel / kernel.sum(axis=1, keepdims=True))
-
-
-def _begin(offsets: Array, s: MatchSettings) -> Array:
-    """(O,) prior of the common deviation."""
-    prior = s.tuned_share * np.exp(-0.5 * (offsets / s.tuned_cents) ** 2) / (s.tuned_cents * np.sqrt(2 * np.pi))
-    for low, high, share in s.slack_ranges:
-        prior = prior + share * ((offsets >= low) & (offsets <= high)) / (high - low)
-    return np.asarray(prior / prior.sum())
+    course = in_any_order(h, offsets, s) if order == "any" else in_order(h, offsets, whole=known.whole, s=s)
+    place = {names[k]: i for i, k in enumerate(along)}
+    first, last = (None if n is None else place[n] for n in (known.first, known.last))
+    return Passage(told(course, first, last, s), heard, s, prior)
 
 
 def _averaged(

@@ -23,32 +23,11 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from analyzer.course import Course
 from analyzer.settings import MatchSettings
 
 Array = NDArray[np.float64]
 Index = NDArray[np.int64]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Course:
-    """What the person does, as probabilities; H hypotheses, S strings along the direction of plucking."""
-
-    go: Array
-    """(H, owed, S, S): from mark to mark, leaving something owed so many strings before the new one."""
-    carry: Array
-    """(H, S, S): from mark to mark while something is owed already."""
-    start: Array
-    """(H, owed, S) of the first pluck."""
-    stop: Array
-    """(H, S) of ending at each mark."""
-    back: tuple[float, ...]
-    """Shares of falling back one, two, … strings; empty where there is no order."""
-    walk: Array
-    """(H, O, O) of the common deviation, from one mark to the next."""
-    begin: Array
-    """(O,) prior of the common deviation."""
-    log_prior: Array
-    """(H,)"""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -123,13 +102,13 @@ class Read:
 class Passage:
     """One direction's reading, an event at a time, then the way back."""
 
-    def __init__(self, course: Course, heard: Heard, settings: MatchSettings) -> None:
+    def __init__(self, course: Course, heard: Heard, settings: MatchSettings, prior: float) -> None:
         self.course, self.heard, self.s = course, heard, settings
         hypotheses, self.owed, self.count = course.start.shape
         self.reach = max(len(course.back), self.owed - 1)
         self.onward = 1 - settings.repeat - settings.slip - settings.nothing
         self.rows: Index = np.arange(hypotheses)
-        self.log_evidence = course.log_prior.copy()
+        self.log_evidence = course.log_prior + np.log(prior)
         self.steps: list[_Step] = []
         self.waiting = np.ones(hypotheses)
         self.low = 0
