@@ -768,17 +768,23 @@ class DecaySettings:
     curve_step_s: float = 0.05
     most_s: float = 10.0
     """Longest stretch looked at: the deepest wires have fallen 25 dB by then."""
+    early_db: float = 20.0
+    """A partial's own decay is taken over its first 20 dB: early enough to stand clear of the noise and of the room."""
     partial_from_db: float = -1.0
-    partial_to_db: float = -20.0
-    """A partial's own decay: the first 20 dB of its curve, early enough to stand clear of the noise and of the room."""
     partial_least_db: float = 3.0
     """A curve over less says nothing of its slope."""
+    room_matters_s: float = 0.5
+    room_power: float = 3.0
+    """Decays much shorter than a furnished room's 0.5 s are read from the level, longer ones from the energy: what did
+    best on synthetic harps in rooms of 0.3 to 0.8 s."""
     partial_doubt_db: float = 1.0
-    """What the noise and the guess about the tail leave open at the curve's end."""
+    """What the noise and the guess about the tail leave open at the end of the range used."""
     partial_bend_doubt: float = 0.25
-    """Share of the bend between the curve's halves that counts as doubt: beats and double decays bend it."""
+    """Share of the disagreement of the two readings that counts as doubt: beats and double decays make it."""
     unknown_bend: float = 0.5
-    early_db: float = 20.0
+    fast_s: float = 0.15
+    fast_doubt: float = 0.3
+    """Doubt of ln T60 for one this short (other times in inverse proportion): the band's own memory and the room."""
     after_sound_ratio: float = 1.6
     """An after-sound is noted where what follows the first 20 dB falls this much more slowly …"""
     after_sound_values: int = 20
@@ -788,7 +794,11 @@ class DecaySettings:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ConditionSettings:
-    """Judging strings against their neighbours (`condition`)."""
+    """Judging strings against their neighbours (`condition`, `surface`, `brightness`).
+
+    Scatters and reaches are natural logarithms of decay rates; where no source is named they did well on synthetic harps
+    (`tests/bench/condition.py`) and on recordings of two real harps.
+    """
 
     base_rate: float = 0.15
     """Share of dull strings taken for granted before hearing: one in seven on a harp that has stood. A choice, for no
@@ -808,22 +818,42 @@ class ConditionSettings:
     """A partial followed over less than 6 dB says little about its rate."""
     least_strings: int = 8
     """A curve over fewer strings is no curve."""
-    least_neighbours: int = 4
-    reach_strings: float = 4.0
-    """Neighbours within about half an octave make the curve."""
-    least_weight: float = 1e-3
-    slope_prior: float = 0.12
-    step_prior: float = 0.5
-    """What curves do: damping rises by a few per cent a string (an octave over a decade of frequencies doubles it), and
-    may step by half where wire gives way to gut or nylon."""
-    usual_scatter: float = 0.2
-    least_scatter: float = 0.05
-    robust_scatters: float = 1.5
-    robust_rounds: int = 5
+    level_scatter: float = 2.0
+    place_scale: float = 10.0
+    """Level and slopes (per ten strings, per factor e of the partial's number) are left free."""
+    curve_scatter: float = 0.15
+    reach_strings: float = 8.0
+    """How far curves wander from straight lines, and within what distance: about an octave."""
+    reach_number: float = 0.7
+    """Partials within a factor of two follow a like curve."""
+    step_scatter: float = 0.3
+    """Rates may step by a third where wire gives way to gut or nylon."""
+    partial_scatter: float = 0.3
+    least_partial_scatter: float = 0.08
+    """Single partials about their string, first guess (two real harps: 0.31 to 0.33) and least."""
+    string_scatter: float = 0.1
+    least_scatter: float = 0.06
+    most_scatter: float = 0.3
+    """Sound strings about the surface: first guess, least and most."""
+    scale_step: tuple[float, float] = (0.75, 1.3)
+    """Most that one round changes a scatter."""
+    least_scale: float = 0.7
+    """A harp whose strings agree better than the model expects is believed down to this share."""
+    freedom: float = 4.0
+    """Degrees of freedom of the t distribution of single partials."""
     rounds: int = 4
-    own_worth: float = 1.0
-    edge_doubt: float = 0.25
-    """At the end of the harp the curve reaches one reach beyond the middle of its data; a quarter more doubt there."""
+    coverage: float = 1.96
+    """Coverage factor for 95 % of a normal distribution (JCGM 100, table G.1)."""
+    decay_scatter: float = 0.2
+    dull_scatter: float = 1.0
+    """Of ln decay_s about its curve; a string that is surely dull hardly shapes it."""
+    comb_least_partials: int = 5
+    comb_places: tuple[float, float, int] = (0.12, 0.5, 39)
+    """Plucking points tried, share of the length: from near the soundboard to the middle."""
+    comb_most_db: float = 15.0
+    """A finger's width and the string's stiffness fill a comb's gaps to about this (our judgement)."""
+    comb_gain: float = 0.6
+    """A comb must leave less than this share of the misfit of a straight slope."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -9,7 +9,7 @@ C5, treble from C5.
 """
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -81,28 +81,49 @@ def mixed_notes(count: int, seed: int, channel: Channel | None = None) -> Iterat
         yield _mixed(rng, channel or channels[k % 3])
 
 
+def paired_notes(count: int, seed: int) -> Iterator[tuple[Note, Note]]:
+    """Two plucks each of one string in one state: place, strength, glide, finger and knock differ, and the noise."""
+    for rng in np.random.default_rng(seed).spawn(count):
+        spec = _string(rng)
+        channel: Channel = "phone" if rng.random() < 0.5 else "studio"
+        first, second = (_recorded(_plucked(spec, (0.0, 4.0), rng), channel, rng) for _ in range(2))
+        yield first, second
+
+
 def _mixed(rng: np.random.Generator, channel: Channel) -> Note:
+    return _recorded(_plucked(_string(rng), (0.0, 8.0), rng), channel, rng)
+
+
+def _string(rng: np.random.Generator) -> PluckSpec:
     f1_hz = 32.70 * 2 ** float(rng.uniform(0, 79 / 12))
-    duration_s = float(rng.uniform(1.0, 4.0))
     is_false = rng.random() < 0.15
     most_hz = 0.00116 * f1_hz  # 2 cents
-    stiff = usual_inharmonicity(f1_hz) * float(np.exp(0.3 * rng.standard_normal()))
-    spec = PluckSpec(
+    return PluckSpec(
         f1_hz=f1_hz,
-        inharmonicity=stiff,
+        inharmonicity=usual_inharmonicity(f1_hz) * float(np.exp(0.3 * rng.standard_normal())),
         t60_s=usual_t60_s(f1_hz) * float(np.exp(0.15 * rng.standard_normal())),
         damping_factor=float(rng.choice([1.0, 1.0, 1.0, 2.0])),
         split_hz=min(float(rng.uniform(0.3, 0.9)), 3 * most_hz) if is_false else min(rng.uniform(0, 0.25), most_hz),
         second_db=-5.0 if is_false else float(rng.uniform(-20, -8)),
         second_decay_ratio=float(rng.uniform(1.0, 1.5)),
+    )
+
+
+def _plucked(string: PluckSpec, glide_cents: tuple[float, float], rng: np.random.Generator) -> PluckSpec:
+    return replace(
+        string,
         pluck_at=float(rng.uniform(0.22, 0.48)),
         pluck_width=float(rng.uniform(0.012, 0.03)),
         strength_db=float(rng.uniform(-6, 3)),
-        glide_cents=float(rng.uniform(0, 8)),
+        glide_cents=float(rng.uniform(*glide_cents)),
         glide_s=float(rng.uniform(0.15, 0.5)),
         finger_db=float(rng.uniform(-18, -8)),
         knock_db=float(rng.uniform(-20, -10)),
     )
+
+
+def _recorded(spec: PluckSpec, channel: Channel, rng: np.random.Generator) -> Note:
+    duration_s = float(rng.uniform(1.0, 4.0))
     dry, truth = pluck(spec, duration_s + TAIL_S, RATE_HZ, rng, heard_s=duration_s)
     dry *= np.exp(-np.maximum(np.arange(dry.size) / RATE_HZ - duration_s, 0) / 0.025)
     dry = np.concatenate([np.zeros(round(LEAD_S * RATE_HZ)), dry])
@@ -122,7 +143,9 @@ def _mixed(rng: np.random.Generator, channel: Channel) -> Note:
         channel=channel,
         seed_hz=truth.pitch_hz * 2 ** (float(rng.uniform(-SEED_CENTS, SEED_CENTS)) / 1200),
         target_hz=truth.pitch_hz * 2 ** (float(rng.uniform(-TARGET_CENTS, TARGET_CENTS)) / 1200),
-        stiffness=None if rng.random() < 0.3 else (stiff * float(np.exp(0.3 * rng.standard_normal())), 0.35),
+        stiffness=None
+        if rng.random() < 0.3
+        else (truth.inharmonicity * float(np.exp(0.3 * rng.standard_normal())), 0.35),
         noise_rms=noise_rms,
     )
 
