@@ -1,20 +1,21 @@
-"""Dull and false strings: each string against this harp's own curves.
+"""Dull strings: each string's damping against this harp's own surface.
 
 Task. From every counted pluck's partials to the probability that a string is dull (damped more than its place on this
-harp explains) or false (its partials beat or split), with the figures behind it.
+harp explains), with the figures behind it.
 
 Method. No published threshold for a "dead" harp string exists, so the judgement is comparative. Loudness and the
-plucking point change the levels of partials but not how fast they die, so only decay rates are compared. For each
-partial number a robust local line over the strings, leaving the judged one out, gives the rate its neighbours lead one
-to expect; a step where the material changes is allowed. A string's departure is the weighted mean of ln(rate/expected)
-over its partials. Strings already found dull count less for their neighbours' curve (repeated until settled: an EM
-algorithm, Dempster et al., J. R. Stat. Soc. B 39 (1977) 1). A departure is then weighed under "sound" (the scatter of
-this harp's strings) and "dull" (1.3 to 3.5 times the damping) with a stated base rate.
+plucking point change the levels of partials but not how fast they die, so only decay rates are compared: ln of each
+partial's rate against what all other strings lead one to expect of it (`surface`). Single odd partials count less
+(Student's t, by reweighting: Lange, Little & Taylor, J. Am. Stat. Assoc. 84 (1989) 881), for a soundboard takes energy
+unevenly. Strings found dull count as such when their neighbours are judged (repeated until settled: an EM algorithm,
+Dempster et al., J. R. Stat. Soc. B 39 (1977) 1). The departure is then weighed under "sound" (the scatter of this
+harp's strings, now and then a stray one) and "dull" (1.3 to 3.5 times the damping) with a stated base rate.
 
-Conventions. Rates are 60/T60 in dB/s; departures are natural logarithms: 0.69 is twice the damping.
+Conventions. Rates are 1/T60; departures are natural logarithms: 0.69 is twice the damping.
 
-Known limits. A harp whose strings are all old looks sound: only the absolute damping shows it. At the ends of the harp
-the curve is carried beyond its data; departures there count less.
+Known limits. A harp whose strings are all old looks sound: only absolute damping (`loss`) or a reference recording
+shows it. Partials that die faster than the room's reverberation come out longer, so that very dull treble strings in
+live rooms look less dull than they are.
 """
 
 from dataclasses import dataclass
@@ -22,16 +23,17 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from analyzer.brightness import brightness_db
 from analyzer.decay import Decay
 from analyzer.settings import ConditionSettings
+from analyzer.surface import Points, columns, departures
 
 Vector = NDArray[np.float64]
-Table = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Heard:
-    """What is known of one string's counted pluck; None where the string was not heard."""
+    """What is known of one string's counted pluck."""
 
     place: int
     """Index of the string in the layout."""
@@ -42,16 +44,17 @@ class Heard:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Condition:
-    """The judgement of one string."""
+    """The judgement of one string's damping."""
 
     dull_probability: float | None
     departure: float | None
-    """ln of its damping over what its neighbours lead one to expect."""
+    """ln of its damping over what the other strings lead one to expect."""
     departure_u95: float | None
     expected_decay_s: float | None
     """This harp's own curve here, without this string."""
     brightness_db: float | None
-    """Level of partials 4 and up against 1 to 3."""
+    """Level of partials 4 and up against 1 to 3, as if plucked where no partial is left out (`brightness`)."""
+    partials_used: int
     reason: str
     """Why it is not judged; empty where it is."""
 
@@ -59,127 +62,93 @@ class Condition:
 def judge(strings: tuple[Heard, ...], settings: ConditionSettings) -> tuple[Condition, ...]:
     """Judge all heard strings of one harp together; the order of the result is that of `strings`."""
     s = settings
-    if len(strings) < s.least_strings:
-        return tuple(_unjudged(h, None, f"fewer than {s.least_strings} strings were heard") for h in strings)
-    place = np.array([h.place for h in strings], dtype=float)
-    section = np.array([h.section for h in strings])
-    rate, doubt = _rates(strings, s)
-    trust = np.ones(len(strings))
-    departure, wide, probability = np.full((3, len(strings)), np.nan)
-    for _ in range(s.rounds):
-        departure, wide = _departures(place, section, rate, doubt, trust, s)
-        probability = _dull_probability(departure, wide, trust, s)
-        trust = np.where(np.isfinite(probability), 1 - probability, 1.0)
-    whole = np.array([[np.log(h.decay.decay_s) if h.decay.decay_s else np.nan] for h in strings])
-    curve, _ = _expected(place, section, whole, trust, s)
-    out = []
-    for k, heard in enumerate(strings):
-        expected = float(np.exp(curve[k, 0])) if np.isfinite(curve[k, 0]) else None
-        if not np.isfinite(probability[k]):
-            out.append(_unjudged(heard, expected, "too few of its partials could be followed"))
-            continue
-        out.append(
-            Condition(
-                dull_probability=float(probability[k]),
-                departure=float(departure[k]),
-                departure_u95=float(2 * wide[k]),
-                expected_decay_s=expected,
-                brightness_db=_brightness_db(heard.decay),
-                reason="",
-            )
+    points, count = _points(strings, s)
+    judged = np.flatnonzero(count >= s.least_partials)
+    if len(judged) < s.least_strings:
+        reason = f"fewer than {s.least_strings} strings rang long enough to make a curve"
+        return tuple(_unjudged(h, int(n), None, reason) for h, n in zip(strings, count, strict=True))
+    departure, deviation, dull = _settled(points, s)
+    probability = np.full(len(strings), np.nan)
+    probability[judged] = dull
+    expected = _expected_decays(strings, probability, s)
+    at = {int(k): i for i, k in enumerate(judged)}
+    return tuple(
+        Condition(
+            dull_probability=float(dull[at[k]]),
+            departure=float(departure[at[k]]),
+            departure_u95=float(s.coverage * deviation[at[k]]),
+            expected_decay_s=expected[k],
+            brightness_db=brightness_db(heard.decay.partials, s),
+            partials_used=int(count[k]),
+            reason="",
         )
-    return tuple(out)
+        if k in at
+        else _unjudged(heard, int(count[k]), expected[k], "too few of its partials could be followed")
+        for k, heard in enumerate(strings)
+    )
 
 
-def _unjudged(heard: Heard, expected_decay_s: float | None, reason: str) -> Condition:
+def _unjudged(heard: Heard, partials: int, expected_decay_s: float | None, reason: str) -> Condition:
     return Condition(
         dull_probability=None,
         departure=None,
         departure_u95=None,
         expected_decay_s=expected_decay_s,
-        brightness_db=_brightness_db(heard.decay),
+        brightness_db=None,
+        partials_used=partials,
         reason=heard.decay.reason or reason,
     )
 
 
-def _brightness_db(decay: Decay) -> float | None:
-    """Level of partials 4 and up against 1 to 3, dB; None where either is missing."""
-    low = [10 ** (p.level_db / 10) for p in decay.partials if p.number <= 3]
-    high = [10 ** (p.level_db / 10) for p in decay.partials if p.number > 3]
-    return float(10 * np.log10(sum(high) / sum(low))) if low and high else None
+def _points(strings: tuple[Heard, ...], s: ConditionSettings) -> tuple[Points, NDArray[np.int64]]:
+    """The partials of all strings with enough of them, and how many each string has."""
+    kept = [
+        [p for p in h.decay.partials if p.number <= s.partials and p.range_db >= s.least_range_db] for h in strings
+    ]
+    count = np.array([len(partials) for partials in kept])
+    rows = [
+        (h.place, h.section, p.number, -np.log(p.t60_s), p.t60_log_deviation, k)
+        for k, (h, partials) in enumerate(zip(strings, kept, strict=True))
+        if len(partials) >= s.least_partials
+        for p in partials
+    ]
+    place, section, number, value, deviation, string = zip(*rows, strict=True) if rows else ((),) * 6
+    return Points(
+        string=np.unique(np.array(string, dtype=np.int64), return_inverse=True)[1],
+        place=np.array(place, dtype=float),
+        section=np.array(section, dtype=np.str_),
+        number=np.array(number, dtype=float),
+        value=np.array(value, dtype=float),
+        deviation=np.array(deviation, dtype=float),
+    ), count
 
 
-def _rates(strings: tuple[Heard, ...], s: ConditionSettings) -> tuple[Table, Table]:
-    """(K, partials) ln of the decay rate and its standard deviation; nan where not measured."""
-    rate, doubt = np.full((2, len(strings), s.partials), np.nan)
-    for k, heard in enumerate(strings):
-        for p in heard.decay.partials:
-            if p.number <= s.partials and p.range_db >= s.least_range_db:
-                rate[k, p.number - 1] = -np.log(p.t60_s)
-                doubt[k, p.number - 1] = p.t60_log_deviation
-    return rate, doubt
+def _settled(points: Points, s: ConditionSettings) -> tuple[Vector, Vector, Vector]:
+    """(departure, its standard deviation for a sound string, probability of dull) of each string."""
+    smooth = columns(points, s)
+    strings = int(points.string.max()) + 1
+    partial_scatter, string_scatter = s.partial_scatter, s.string_scatter
+    worth = np.ones(len(points.value))
+    shift, shift_variance, dull = np.zeros((3, strings))
+    mean, deviation = np.zeros((2, strings))
+    for _ in range(s.rounds):
+        spread = (partial_scatter**2 + points.deviation**2) / worth
+        found = departures(smooth, points, spread, string_scatter**2 + shift_variance, shift)
+        mean = found.mean
+        deviation = np.sqrt(np.maximum(found.deviation**2 - shift_variance, s.least_scatter**2))
+        worth = (s.freedom + 1) / (s.freedom + found.surprise**2)
+        wider = float(np.sqrt(np.median(found.surprise**2) / CHI2_MEDIAN))
+        partial_scatter = max(partial_scatter * float(np.clip(wider, *s.scale_step)), s.least_partial_scatter)
+        off = 1.4826 * _weighted_median(np.abs(mean) / deviation, 1 - dull)
+        string_scatter *= float(np.clip(off, *s.scale_step))
+        string_scatter = float(np.clip(string_scatter, s.least_scatter, s.most_scatter))
+        deviation = deviation * max(off, s.least_scale)
+        dull, shift, shift_variance = _dull(mean, deviation, s)
+    return mean, deviation, dull
 
 
-def _expected(
-    place: Vector, section: NDArray[np.str_], values: Table, trust: Vector, s: ConditionSettings
-) -> tuple[Table, Table]:
-    """(K, columns) what the other strings lead one to expect, and how far beyond its data that reaches (0 inside).
-
-    A local line with a step at a change of material, weighted by nearness and trust, made robust by Tukey-like
-    reweighting (Cleveland, J. Am. Stat. Assoc. 74 (1979) 829).
-    """
-    expected = np.full(values.shape, np.nan)
-    beyond = np.zeros(values.shape)
-    ridge = np.diag([0.0, 1 / s.slope_prior**2, 1 / s.step_prior**2])
-    for column in range(values.shape[1]):
-        there = np.isfinite(values[:, column])
-        for k in range(len(place)):
-            near = np.exp(-0.5 * ((place - place[k]) / s.reach_strings) ** 2) * trust * there
-            near[k] = 0.0
-            use = near > s.least_weight
-            if use.sum() < s.least_neighbours:
-                continue
-            x, y, weight = place[use] - place[k], values[use, column], near[use]
-            columns = np.column_stack([np.ones_like(x), x, section[use] != section[k]])
-            robust = np.ones_like(x)
-            solution = np.zeros(3)
-            for _ in range(s.robust_rounds):
-                both = weight * robust
-                normal = (columns * both[:, None]).T @ columns + ridge * s.usual_scatter**2
-                solution = np.linalg.solve(normal, columns.T @ (both * y))
-                rest = y - columns @ solution
-                scale = 1.4826 * float(np.median(np.abs(rest))) + s.least_scatter
-                robust = 1 / (1 + (rest / (s.robust_scatters * scale)) ** 2)
-            expected[k, column] = solution[0]
-            total = float(weight.sum())
-            beyond[k, column] = abs(float(weight @ x)) / total / s.reach_strings
-    return expected, beyond
-
-
-def _departures(
-    place: Vector, section: NDArray[np.str_], rate: Table, doubt: Table, trust: Vector, s: ConditionSettings
-) -> tuple[Vector, Vector]:
-    """(K,) weighted mean of ln(rate/expected) over partials, and its standard deviation for a sound string."""
-    expected, beyond = _expected(place, section, rate, trust, s)
-    rest = rate - expected
-    count = np.isfinite(rest).sum(axis=0)
-    typical = np.array(
-        [
-            1.4826 * np.nanmedian(np.abs(rest[:, n])) if count[n] >= s.least_neighbours else np.inf
-            for n in range(rest.shape[1])
-        ]
-    )
-    weight = np.where(np.isfinite(rest), 1 / (typical[None, :] ** 2 + doubt**2 + s.least_scatter**2), 0.0)
-    total = weight.sum(axis=1)
-    enough = (np.isfinite(rest).sum(axis=1) >= s.least_partials) & (total > 0)
-    safe = np.where(total > 0, total, 1.0)
-    mean = np.where(enough, (weight * np.where(np.isfinite(rest), rest, 0.0)).sum(axis=1) / safe, np.nan)
-    middle = _weighted_median(mean[enough], trust[enough]) if enough.any() else 0.0
-    departure = mean - middle
-    own = np.sqrt(1 / safe)
-    scatter = max(1.4826 * _weighted_median(np.abs(departure[enough]), trust[enough]), s.least_scatter)
-    edge = (weight * beyond).sum(axis=1) / safe
-    return departure, np.where(enough, np.hypot(np.maximum(scatter, own * s.own_worth), s.edge_doubt * edge), np.nan)
+CHI2_MEDIAN = 0.4549
+"""Of the square of a standard normal variable."""
 
 
 def _weighted_median(values: Vector, weights: Vector) -> float:
@@ -188,12 +157,39 @@ def _weighted_median(values: Vector, weights: Vector) -> float:
     return float(values[order][np.searchsorted(cumulative, cumulative[-1] / 2)])
 
 
-def _dull_probability(departure: Vector, wide: Vector, trust: Vector, s: ConditionSettings) -> Vector:
-    """Posterior of "dull" with the base rate, from departures and the scatter of sound strings."""
-    with np.errstate(invalid="ignore"):
-        sound = np.exp(-0.5 * (departure / wide) ** 2) / (wide * np.sqrt(2 * np.pi))
-        sound = (1 - s.stray) * sound + s.stray * np.exp(-np.abs(departure) / s.stray_scale) / (2 * s.stray_scale)
-        grid = np.linspace(np.log(s.dull_least), np.log(s.dull_most), s.dull_steps)
-        bells = np.exp(-0.5 * ((departure[:, None] - grid) / wide[:, None]) ** 2) / (wide[:, None] * np.sqrt(2 * np.pi))
-        dull = bells.mean(axis=1)
-        return np.asarray(s.base_rate * dull / (s.base_rate * dull + (1 - s.base_rate) * sound))
+def _dull(departure: Vector, wide: Vector, s: ConditionSettings) -> tuple[Vector, Vector, Vector]:
+    """(K,) probability of "dull", and mean and variance of the shift that a string's dullness is expected to make."""
+    sound = np.exp(-0.5 * (departure / wide) ** 2) / (wide * np.sqrt(2 * np.pi))
+    sound = (1 - s.stray) * sound + s.stray * np.exp(-np.abs(departure) / s.stray_scale) / (2 * s.stray_scale)
+    grid = np.linspace(np.log(s.dull_least), np.log(s.dull_most), s.dull_steps)
+    bells = np.exp(-0.5 * ((departure[:, None] - grid) / wide[:, None]) ** 2) / (wide[:, None] * np.sqrt(2 * np.pi))
+    bells = np.maximum(bells, 1e-300)
+    dull = s.base_rate * bells.mean(axis=1)
+    probability = dull / (dull + (1 - s.base_rate) * sound)
+    shift = probability * (bells @ grid) / bells.sum(axis=1)
+    return probability, shift, probability * (bells @ grid**2) / bells.sum(axis=1) - shift**2
+
+
+def _expected_decays(strings: tuple[Heard, ...], dull: Vector, s: ConditionSettings) -> list[float | None]:
+    """What the other strings that are not dull lead one to expect of each string's `decay_s`."""
+    known = [k for k, h in enumerate(strings) if h.decay.decay_s]
+    if len(known) < s.least_strings:
+        return [None] * len(strings)
+    at = np.array(known)
+    value = np.array([np.log(strings[k].decay.decay_s or 1.0) for k in known])
+    odd = np.nan_to_num(dull[at]) * s.dull_scatter
+    points = Points(
+        string=np.arange(len(known)),
+        place=np.array([strings[k].place for k in known], dtype=float),
+        section=np.array([strings[k].section for k in known]),
+        number=np.ones(len(known)),
+        value=value,
+        deviation=np.zeros(len(known)),
+    )
+    found = departures(
+        columns(points, s), points, np.full(len(known), s.decay_scatter**2), odd**2, np.zeros(len(known))
+    )
+    out: list[float | None] = [None] * len(strings)
+    for k, expected in zip(known, np.exp(value - found.mean), strict=True):
+        out[k] = float(expected)
+    return out

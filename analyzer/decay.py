@@ -7,8 +7,9 @@ Method. The string's sound is the sum of its partials' powers in narrow bands (`
 lies between the partials (earlier strings, the room's noise, a voice) takes no part. Backward integration follows
 Schroeder, JASA 37 (1965) 409; the part after the end (the noise, the next pluck or a damping hand) is not counted as
 silence but carried on at the late slope (Lundeby et al., Acustica 81 (1995) 344), and how much that guess and the
-noise level matter goes into the interval. A partial's T60 is a straight line through its level, early, weighted by
-how clear it is; where the later part falls clearly more slowly, that is kept apart as its after-sound.
+noise level matter goes into the interval. A partial's own T60 is taken over its first 20 dB, from its own backward
+integration (which passes over beats) and a straight line (which the room's reverberation bends less); where the later
+part falls clearly more slowly, that is kept apart as its after-sound.
 
 Conventions. T60 in seconds; rates in dB per second; times from the onset. The settled onset is
 `DecaySettings.settled_s` after the pluck: the attack's noise and the band's own rise are over.
@@ -20,15 +21,10 @@ Known limits. Decays shorter than the band's memory (about 1/half-width) come ou
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from analyzer.bands import PluckBands, noise_power
+from analyzer.schroeder import DB, NEPERS_60, Vector, curve_db, decay_time_s
 from analyzer.settings import DecaySettings
-
-Vector = NDArray[np.float64]
-
-DB = 10 / np.log(10)
-"""Decibels to a unit of natural logarithm of power."""
 
 LAST = 8
 """Values averaged for the power at the end."""
@@ -163,7 +159,7 @@ def _tail_s(times_s: Vector, tones: list[_Tone], partials: tuple[PartialDecay, .
     t60_s = {p.number: p.late_t60_s or p.t60_s for p in partials}
     last = {t.number: max(float(np.mean(t.power[-LAST:])) - t.noise, 0.0) for t in tones if t.number in t60_s}
     power = sum(last.values())
-    return sum(last[n] * t60_s[n] for n in last) / power / (6 * np.log(10)) if power > 0 else None
+    return sum(last[n] * t60_s[n] for n in last) / power / NEPERS_60 if power > 0 else None
 
 
 def _whole(
@@ -200,9 +196,7 @@ def _t20(
         level = DB * np.log(np.maximum(_smooth(power, s.smooth_values), 1e-16))
         slope = min(float(np.polyfit(times_s[-late:], level[-late:], 1)[0]), -60.0 / s.longest_s)
         tail_s = DB / -slope
-    tail = max(float(np.mean(power[-LAST:])), 0.0) * tail_s * tail_factor
-    curve = np.cumsum(power[::-1])[::-1] * step_s + tail
-    curve = DB * np.log(np.maximum(curve / curve[0], 1e-12))
+    curve = curve_db(power, step_s, max(float(np.mean(power[-LAST:])), 0.0) * tail_s * tail_factor)
     available = float(-curve[-1])
     if available < s.least_range_db:
         return None
@@ -227,31 +221,51 @@ def _halves(x: Vector, y: Vector, half: int) -> tuple[tuple[Vector, Vector], tup
 
 
 def _partial(times_s: Vector, tone: _Tone, s: DecaySettings) -> PartialDecay | None:
-    """Straight line through the partial's level while it stands clear; its after-sound where clearly slower."""
+    """One partial's decay time over its first 20 dB; its after-sound where clearly slower.
+
+    The longer it rings, the more its backward integration counts, which passes over beats; the shorter, the more the
+    straight line through its level: what is left behind by the room would bend the curve's beginning.
+    """
     stop = _last_clear(_smooth(tone.power, s.smooth_values), tone.noise, s.clear_power)
     if stop < s.least_values:
         return None
     t, power = times_s[:stop], np.maximum(tone.power[:stop] - tone.noise, 1e-3 * tone.power[:stop])
     level = DB * np.log(power)
     early = _early(level, s)
-    line = _line(t[:early], level[:early], tone, s)
-    if line is None:
+    line = _slope(t[:early], level[:early])
+    if line > -60 / s.longest_s:
         return None
-    slope, start_db, deviation = line
-    late_t60_s = None
-    if stop - early >= s.least_values:
-        after = _line(t[early:], level[early:], tone, s)
-        if after is not None and after[0] < 0 and slope / after[0] > s.after_sound_ratio:
-            late_t60_s = -60 / after[0]
+    by_line_s = t60_s = -60 / line
+    used_db = min(-line * float(t[early - 1] - t[0]), s.early_db)
+    bend = s.unknown_bend
+    curve = _partial_curve(t, power, level, s)
+    low = max(-s.early_db, float(curve[-1]) + s.end_margin_db)
+    by_energy_s = decay_time_s(t, curve, s.partial_from_db, low, s.least_values)
+    if by_energy_s is not None and by_energy_s < s.longest_s and low < s.partial_from_db - s.partial_least_db:
+        share = 1 / (1 + (s.room_matters_s / by_line_s) ** s.room_power)
+        bend = abs(float(np.log(by_energy_s / by_line_s)))
+        t60_s = by_line_s * (by_energy_s / by_line_s) ** share
+    doubts = (
+        s.least_log_deviation,
+        s.partial_doubt_db / max(used_db, s.partial_doubt_db),
+        s.partial_bend_doubt * bend,
+        s.fast_doubt * s.fast_s / t60_s,
+    )
     return PartialDecay(
         number=tone.number,
         frequency_hz=tone.hz,
-        t60_s=-60 / slope,
-        t60_log_deviation=deviation,
-        late_t60_s=late_t60_s,
-        level_db=start_db - 3.0,
+        t60_s=t60_s,
+        t60_log_deviation=min(float(np.sqrt(np.sum(np.square(doubts)))), 1.0),
+        late_t60_s=_after_sound(t, level, early, t60_s, s),
+        level_db=float(level[:early].mean() - line * (t[:early].mean() - t[0]) - DB * np.log(2)),
         range_db=float(level[0] - level[-1]),
     )
+
+
+def _partial_curve(t: Vector, power: Vector, level_db: Vector, s: DecaySettings) -> Vector:
+    late = max(s.least_values, len(t) // 2)
+    after = float(np.mean(power[-LAST:])) * DB / -min(_slope(t[-late:], level_db[-late:]), -60 / s.longest_s)
+    return curve_db(power, float(t[1] - t[0]), after)
 
 
 def _early(level_db: Vector, s: DecaySettings) -> int:
@@ -260,20 +274,14 @@ def _early(level_db: Vector, s: DecaySettings) -> int:
     return max(s.least_values, int(above[-1]) + 1 if len(above) else 0)
 
 
-def _line(t: Vector, level_db: Vector, tone: _Tone, s: DecaySettings) -> tuple[float, float, float] | None:
-    """(slope in dB/s, level at the start in dB, standard deviation of ln slope), or None where nothing falls."""
-    if len(t) < s.least_values:
+def _slope(t: Vector, level_db: Vector) -> float:
+    x = t - t.mean()
+    return float(x @ level_db) / float(x @ x)
+
+
+def _after_sound(t: Vector, level_db: Vector, early: int, t60_s: float, s: DecaySettings) -> float | None:
+    """T60 of what follows once the level has fallen by `early_db` for good, where that is clearly slower."""
+    if len(t) - early < s.after_sound_values:
         return None
-    weight = np.clip(np.exp(level_db / DB) / tone.noise / s.clear_power, 0.05, 1.0)
-    x = t - np.average(t, weights=weight)
-    spread = float(np.sum(weight * x**2))
-    slope = float(np.sum(weight * x * level_db) / spread)
-    if slope >= -60 / s.longest_s:
-        return None
-    middle = float(np.average(level_db, weights=weight))
-    rest = level_db - middle - slope * x
-    memory = max(1, round(tone.memory_s / (t[1] - t[0])))
-    score = weight * x * rest / spread
-    blocks = np.add.reduceat(score, np.arange(0, len(score), memory))
-    deviation = float(np.sqrt(np.sum(blocks**2) * (len(blocks) / max(len(blocks) - 2, 1)))) / abs(slope)
-    return slope, middle + slope * float(x[0]), float(np.hypot(min(deviation, 1.0), s.least_log_deviation))
+    slope = _slope(t[early:], level_db[early:])
+    return -60 / slope if -60 / s.longest_s > slope > -60 / (s.after_sound_ratio * t60_s) else None

@@ -77,6 +77,9 @@ class PluckSpec:
     """Share of η_air in the first partial's loss; η_internal is the rest but for bending."""
     bending_loss: float = 0.03
     """η_E."""
+    uneven: tuple[float, ...] = ()
+    """Natural logarithms by which single partials, from the first, lose more than the law: the soundboard takes energy
+    unevenly over frequency. Partials beyond the list follow the law."""
     split_hz: float = 0.0
     """How much higher the weaker polarisation's first partial lies; in proportion for the others."""
     second_db: float = -9.0
@@ -146,6 +149,8 @@ def _modes(spec: PluckSpec, rate_hz: int, rng: np.random.Generator) -> _Modes:
     eta_bending = b * n**2 * spec.bending_loss
     eta_internal = max(eta_first * (1 - spec.air_share) - eta_bending[0], 0.0)
     fall = np.pi * f_hz * (eta_first * spec.air_share / n + eta_internal + eta_bending) * spec.damping_factor
+    odd = min(len(spec.uneven), n.size)
+    fall[:odd] *= np.exp(spec.uneven[:odd])
     shape = np.abs(np.sin(n * np.pi * spec.pluck_at)) / n * np.exp(-((n * np.pi * spec.pluck_width) ** 2) / 2)
     if spec.body is not None:
         shape = shape * spec.body.gain(f_hz)

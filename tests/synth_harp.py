@@ -19,6 +19,7 @@ Samples = NDArray[np.float64]
 Kind = Literal["pluck", "repeat", "slip", "late", "double"]
 Disturbance = Literal["knock", "cough", "speech", "click", "tap"]
 
+UNEVEN_PARTIALS = 30
 STEPS = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
 
 
@@ -60,6 +61,8 @@ class HarpSpec:
     glide_cents: tuple[float, float] = (0.0, 4.0)
     t60_scatter: float = 0.08
     """Standard deviation of the natural logarithm of a string's T60 against the usual curve."""
+    uneven: float = 0.0
+    """Standard deviation of the natural logarithm of single partials' losses about their law: a soundboard's."""
     t60_scale: float = 1.0
     """Below 1: a harp whose strings all are old."""
 
@@ -220,6 +223,7 @@ def _own_specs(spec: HarpSpec, rng: np.random.Generator) -> dict[str, PluckSpec]
             inharmonicity=usual_inharmonicity(target_hz) * slackening * float(np.exp(0.2 * rng.standard_normal())),
             t60_s=spec.t60_scale * usual_t60_s(target_hz) * float(np.exp(spec.t60_scatter * rng.standard_normal())),
             damping_factor=spec.dull.get(name, 1.0),
+            uneven=tuple(spec.uneven * rng.standard_normal(UNEVEN_PARTIALS)) if spec.uneven else (),
             split_hz=split_hz,
             second_db=-4.0 if is_false else rng.uniform(-20, -8),
             second_decay_ratio=rng.uniform(1.0, 1.5),

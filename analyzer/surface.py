@@ -1,0 +1,114 @@
+"""What the other strings of a harp lead one to expect: a smooth surface over strings and partials.
+
+Task. Values measured on partials of strings (ln of decay rates, here) vary smoothly with the string's place and the
+partial's number, step where the material changes, and scatter from string to string and from partial to partial. From
+all strings but one: what that one should read, and how far it departs, with the doubt of both.
+
+Method. A Gaussian process (Rasmussen & Williams, Gaussian Processes for Machine Learning (2006), ch. 2): a level and
+slopes of unknown size, a curve common to all partials, one that changes with the partial, a step of unknown size
+between materials, and two independent scatters. Its smooth part is written as a few dozen columns (the leading
+eigenvectors of each kernel), so that no large matrix is inverted. All strings are left out in turn at once: with Q the
+inverse of the covariance of the values y, the generalised least-squares departure of string k, judged against all
+others, is 1'(Qy)_k / 1'Q_kk 1, and its variance 1 / 1'Q_kk 1 (block form of the leave-one-out formulas, ibid. 5.4.2).
+
+Conventions. Values in natural logarithms. A section is a soft hint: strings of one material share a step whose size is
+drawn from `step_scatter`, so a wrong section costs little.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from analyzer.settings import ConditionSettings
+
+Vector = NDArray[np.float64]
+Table = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Points:
+    """Flat arrays, one entry for each measured partial."""
+
+    string: NDArray[np.int64]
+    """Index 0 … K-1 of the string; every index occurs."""
+    place: Vector
+    """Of its string in the layout."""
+    section: NDArray[np.str_]
+    number: Vector
+    """Of the partial, from 1."""
+    value: Vector
+    deviation: Vector
+    """Standard deviation of its measurement."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Departures:
+    """How each string stands against all others."""
+
+    mean: Vector
+    """(K,) weighted mean departure of its values."""
+    deviation: Vector
+    """(K,) standard deviation of `mean` for a string like the others."""
+    surprise: Vector
+    """(N,) each value against all others (leaving only itself out), in standard deviations."""
+
+
+def columns(points: Points, s: ConditionSettings) -> Table:
+    """(N, R) whose product with its own transpose is the covariance of the smooth part: level, slopes, curves, steps."""
+    place = (points.place - points.place.mean()) / s.place_scale
+    log_number = np.log(points.number)
+    level = s.level_scatter * np.column_stack([np.ones_like(place), place, log_number])
+    along = _leading(points.place, s.reach_strings, s)
+    across = _leading(log_number, s.reach_number, s)
+    own = (along[:, :, None] * across[:, None, :]).reshape(len(place), -1)
+    _, code = np.unique(points.section, return_inverse=True)
+    step = s.step_scatter * (code[:, None] == np.arange(int(code.max()) + 1))
+    return np.hstack([level, s.curve_scatter * along, s.curve_scatter * own, step])
+
+
+def _leading(values: Vector, reach: float, s: ConditionSettings) -> Table:
+    """(N, R) columns of the Gaussian kernel of that reach, by its leading eigenvectors over the distinct values."""
+    distinct, code = np.unique(values, return_inverse=True)
+    kernel = np.exp(-0.5 * ((distinct[:, None] - distinct) / reach) ** 2)
+    size, vectors = np.linalg.eigh(kernel)
+    large = size > s.least_eigenvalue * size[-1]
+    return np.asarray((vectors[:, large] * np.sqrt(size[large]))[code])
+
+
+def departures(
+    smooth: Table, points: Points, partial_variance: Vector, string_variance: Vector, shift: Vector
+) -> Departures:
+    """Each string against all others, given the (N, R) `columns` of the smooth part.
+
+    `partial_variance` (N,) of each value about its string; `string_variance` (K,) of each string about the surface, the
+    doubt about its shift included; `shift` (K,) what each string is taken to depart by as a neighbour (it is added back
+    to its own departure).
+    """
+    string, count = points.string, len(string_variance)
+
+    def summed(values: Table) -> Table:
+        out = np.zeros((count, *values.shape[1:]))
+        np.add.at(out, string, values)
+        return out
+
+    # Inverse of the scatters alone, string by string (Sherman & Morrison), applied to any columns.
+    plain = 1 / partial_variance
+    within = summed(plain)
+    shared = string_variance / (1 + string_variance * within)
+
+    def scattered(values: Table) -> Table:
+        return plain[:, None] * (values - (shared[:, None] * summed(plain[:, None] * values))[string])
+
+    whitened = scattered(smooth)
+    core = np.linalg.cholesky(np.eye(smooth.shape[1]) + smooth.T @ whitened)
+    spread = np.linalg.solve(core, whitened.T).T
+    value = scattered((points.value - shift[string])[:, None])[:, 0]
+    pulled = value - spread @ np.linalg.solve(core, smooth.T @ value)
+    weight = within - shared * within**2 - np.sum(summed(spread) ** 2, axis=1)
+    own = plain - plain**2 * shared[string] - np.sum(spread**2, axis=1)
+    return Departures(
+        mean=summed(pulled) / weight + shift,
+        deviation=np.sqrt(1 / weight),
+        surprise=pulled / np.sqrt(np.maximum(own, 1e-12)),
+    )
