@@ -8,7 +8,7 @@ from collections.abc import Callable
 from analyzer.changes import Pair, StringChange
 from analyzer.comparison import Comparison
 from analyzer.regulation import Raised
-from analyzer.tables import _csv, _digits, _fixed, _text, _yes_no
+from analyzer.tables import _digits, _fixed, _text, _yes_no, csv_text
 
 
 def changes_csv(comparison: Comparison) -> str:
@@ -18,13 +18,13 @@ def changes_csv(comparison: Comparison) -> str:
         for pair in comparison.pairs
         for row in pair.strings
     ]
-    return _csv(CHANGE_COLUMNS, rows)
+    return csv_text(CHANGE_COLUMNS, rows)
 
 
 def regulation_csv(strings: tuple[Raised, ...]) -> str:
     """One row for every string."""
     rows = [{name: cell(row) for name, cell in REGULATION_COLUMNS.items()} for row in strings]
-    return _csv(REGULATION_COLUMNS, rows)
+    return csv_text(REGULATION_COLUMNS, rows)
 
 
 CHANGE_COLUMNS: dict[str, Callable[[StringChange, Pair], str]] = {
