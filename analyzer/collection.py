@@ -20,15 +20,17 @@ import hashlib
 import os
 import tempfile
 import threading
+import time
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
+from urllib.parse import unquote, urlsplit
 
 import msgspec
 
 from analyzer.errors import UnusableInput
-from analyzer.intake import Item, is_address
+from analyzer.intake import Item, is_address, one_line
 from analyzer.prices import Prices
 from analyzer.settings import BatchSettings, Settings
 from analyzer.triage import Line
@@ -41,6 +43,8 @@ RECORD, INSTRUMENTS, LOCKS = "batch.json", "instruments", ".locks"
 SCHEMA = 1
 _DEFAULTS = BatchSettings()
 _BLOCK_BYTES = 1 << 20
+_CONNECT_S = 10
+_NAME_N = 100
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,6 +58,8 @@ class Errand:
     limits: Limits
     wait: bool = False
     """Whether to wait for another batch that is at the instrument."""
+    batch_pid: int = 0
+    """The process whose workers on this machine end with it; 0 for none."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -99,9 +105,7 @@ def survey_all(
     outcomes: dict[str, Outcome] = {}
     for wait in (False, True):
         left = [item for item in items if item.key not in outcomes]
-        turn = Errand(
-            folder=errand.folder, reports=errand.reports, prices=errand.prices, limits=errand.limits, wait=wait
-        )
+        turn = replace(errand, wait=wait, batch_pid=os.getpid())
         for outcome in _dealt(left, turn, workers_n, dask):
             if outcome.record is not None:
                 outcomes[outcome.key] = outcome
@@ -133,7 +137,7 @@ def _dask_client(address: str) -> "contextlib.AbstractContextManager[object]":
         raise UnusableInput("--dask needs more packages: pip install 'harp-string-survey[cluster]'.") from e
     try:
         client: Any = Client
-        return client(address)  # type: ignore[no-any-return]
+        return client(address, timeout=_CONNECT_S)  # type: ignore[no-any-return]
     except (OSError, ValueError, TimeoutError) as e:
         raise UnusableInput(f"{address}: no Dask scheduler answers there; start one with: dask scheduler.") from e
 
@@ -146,6 +150,7 @@ def survey_one(item: Item, errand: Errand, settings: BatchSettings = _DEFAULTS) 
     """Survey one instrument in this worker, unless it is finished already. Raises UnusableInput as `survey_all`."""
     import filelock
 
+    _end_with(errand.batch_pid, settings.orphan_s)
     home = errand.folder / INSTRUMENTS / item.key
     lock_file = errand.folder / INSTRUMENTS / LOCKS / f"{item.key}.lock"
     try:
@@ -157,6 +162,22 @@ def survey_one(item: Item, errand: Errand, settings: BatchSettings = _DEFAULTS) 
     except OSError as e:
         reason = REASONS.get(e.errno or 0, e.strerror or str(e))
         raise UnusableInput(f"{errand.folder}: the results cannot be written: {reason}.") from e
+
+
+def _end_with(batch_pid: int, every_s: float) -> None:
+    """Sees to it that this worker ends when the batch that started it does, even if that was killed."""
+    if os.getppid() != batch_pid or hasattr(_mine, "batch"):
+        return
+    import psutil
+
+    _mine.batch = psutil.Process(batch_pid)
+
+    def watch(batch: psutil.Process) -> None:
+        while batch.is_running():
+            time.sleep(every_s)
+        os._exit(1)
+
+    threading.Thread(target=watch, args=(_mine.batch,), daemon=True).start()
 
 
 def _survey_locked(item: Item, errand: Errand, home: Path, settings: BatchSettings) -> Outcome:
@@ -238,7 +259,8 @@ def _local(recording: str, settings: BatchSettings) -> Iterator[Path]:
     except ImportError as e:
         raise _Unread("An address needs more packages: pip install 'harp-string-survey[cluster]'.") from e
     with tempfile.TemporaryDirectory() as folder:
-        copy = Path(folder) / "recording"
+        name = one_line(unquote(urlsplit(recording).path).replace("\\", "/").rpartition("/")[2])
+        copy = Path(folder) / (name[-_NAME_N:].lstrip(".") or "recording")
         try:
             with fsspec.open(recording, "rb") as source, copy.open("wb") as target:
                 while block := source.read(_BLOCK_BYTES):

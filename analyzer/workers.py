@@ -7,11 +7,13 @@ Conventions: seconds of wall clock, megabytes (10^6 bytes) of resident memory, m
 every system. The process has one thread for linear algebra and transforms: the batch has a process for every core.
 """
 
+import contextlib
 import os
 import subprocess
 import sys
 import threading
 from dataclasses import dataclass
+from pathlib import Path
 
 import msgspec
 
@@ -19,6 +21,7 @@ from analyzer.settings import BatchSettings
 from analyzer.worker import Answer, Order, receive, send
 
 _ONE_THREAD = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS", "VECLIB_MAXIMUM_THREADS")
+_OUR_PATH = os.pathsep.join(filter(None, [str(Path(__file__).parents[1]), os.environ.get("PYTHONPATH")]))
 _MB = 1_000_000
 _DEFAULTS = BatchSettings()
 
@@ -70,7 +73,8 @@ class Hand:
             self._process.kill()
             for pipe in (self._process.stdin, self._process.stdout):
                 if pipe is not None:
-                    pipe.close()
+                    with contextlib.suppress(OSError):  # what it never read is lost with it
+                        pipe.close()
             self._process.wait()
             self._process = None
 
@@ -79,11 +83,11 @@ class Hand:
             return self._process
         self.close()
         return subprocess.Popen(
-            [sys.executable, "-m", "analyzer.worker"],
+            [sys.executable, "-P", "-m", "analyzer.worker"],  # -P: no modules from the folder it is run in
             stdin=subprocess.PIPE,
             stdout=subprocess.PIPE,
             stderr=subprocess.DEVNULL,
-            env={**os.environ, **dict.fromkeys(_ONE_THREAD, "1")},
+            env={**os.environ, **dict.fromkeys(_ONE_THREAD, "1"), "PYTHONPATH": _OUR_PATH},
         )
 
 

@@ -1,6 +1,7 @@
 """`harp-survey batch`: many harps in one run, one page that says which to work on first."""
 
 import argparse
+import os
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, nullcontext
@@ -59,6 +60,7 @@ def run(words: argparse.Namespace) -> int:
     for option, value in (("--limit-seconds", limits.seconds), ("--limit-mb", limits.mb), ("--workers", words.workers)):
         if value is not None and not value > 0:
             raise UnusableInput(f"{option} {value:g}: give a number above 0.")
+    os.environ["PYTHONSAFEPATH"] = "1"  # the workers take no modules from the folder they are started in
     found = _found(words)
     prices = _prices(words.prices, found)
     try:
@@ -100,8 +102,6 @@ def _surveyed(
     words: argparse.Namespace, found: "Found", prices: "dict[str, Prices]", limits: "Limits"
 ) -> "tuple[Collection, int]":
     """The collection, written, and how many instruments were finished before."""
-    import os
-
     from analyzer.collection import Errand, survey_all
     from analyzer.collection_tables import collect
 
