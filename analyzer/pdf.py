@@ -244,7 +244,7 @@ def _string_facts(row: StringRow, cells: dict[str, str], w: Any) -> list[list[st
         known(row.brightness_db, f"{number(row.brightness_db or 0.0, 1)} dB"),
         known(row.dull_probability, percent(row.dull_probability or 0.0)),
         known(row.false_probability, percent(row.false_probability or 0.0)),
-        cells["inharmonicity"] or str(w.NOT_KNOWN),
+        words.localised(cells["inharmonicity"]) or str(w.NOT_KNOWN),
     )
     return [[name, value] for name, value in zip(names, values, strict=True)]
 

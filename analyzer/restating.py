@@ -13,13 +13,14 @@ from typing import NamedTuple
 from analyzer.speech import manner, mark, say, say_for
 
 PATTERNS = (
+    # The first that fits is taken: what has an end of its own comes before what would swallow it.
     # layouts and tunings
-    mark("{n}-string lever harp, {low} to {high}"),
+    mark("{what} (range unconfirmed, from memory)"),
     mark("{n}-string lever harp, {low} to {high}, light stringing"),
     mark("{n}-string lever harp, {low} to {high}, heavy stringing"),
+    mark("{n}-string lever harp, {low} to {high}"),
     mark("{n}-string pedal harp, {low} to {high}"),
     mark("{n}-string lap harp, {low} to {high}"),
-    mark("{what} (range unconfirmed, from memory)"),
     mark("generic estimate"),
     mark("{how}, A4 = {a4} Hz"),
     mark("{how}, own targets for {strings}"),
@@ -66,7 +67,6 @@ PATTERNS = (
     ),
     mark("another key"),
     mark("semitone"),
-    mark("semitones"),
     mark("below"),
     mark("above"),
     mark("a semitone"),

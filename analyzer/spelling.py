@@ -28,8 +28,12 @@ def note(name: str) -> str:
 
 def number(value: float, decimals_n: int) -> str:
     """A number for people, rounded (below 0 decimals: to tens), with a real minus and no minus zero."""
-    text = f"{round(value, decimals_n):z.{max(decimals_n, 0)}f}".replace("-", MINUS)
-    return text.replace(".", say_for("decimal sign", "."))
+    return localised(f"{round(value, decimals_n):z.{max(decimals_n, 0)}f}")
+
+
+def localised(cell: str) -> str:
+    """A number as tables for scripts have it, with a real minus and the language's decimal sign."""
+    return cell.replace("-", MINUS).replace(".", say_for("decimal sign", "."))
 
 
 def decimals(u95: float, finest_n: int = 2) -> int:
@@ -87,7 +91,8 @@ def listed(names: list[str], most_n: int) -> str:
     shown = names
     if len(names) > most_n:
         shown = [*names[: most_n - 1], say_many("{n} more", "{n} more", len(names) - most_n + 1)]
-    return f" {say('and')} ".join(filter(None, [", ".join(shown[:-1]), shown[-1]])) if shown else ""
+    joint = say("and")
+    return f" {joint} ".join(filter(None, [", ".join(shown[:-1]), shown[-1]])) if shown else ""
 
 
 def shorten(text: str, most_n: int) -> str:

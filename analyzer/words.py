@@ -16,6 +16,7 @@ from analyzer.spelling import counted as counted
 from analyzer.spelling import decimals as decimals
 from analyzer.spelling import hertz as hertz
 from analyzer.spelling import listed as listed
+from analyzer.spelling import localised as localised
 from analyzer.spelling import measured as measured
 from analyzer.spelling import note as note
 from analyzer.spelling import number as number
@@ -82,7 +83,6 @@ NO_TITLE = mark("A harp")
 MEASURED_AGAINST = mark("Measured against")
 ASSUMED = mark("assumed, because nobody said otherwise; if this is wrong, so are the figures below")
 STATED = mark("as stated by the person who recorded it")
-CONTENTS = mark("Contents")
 SUMMARY = mark("In short")
 HOW_FAR, MISSING, FIRST, SURE = (
     mark("How far off"),
@@ -266,7 +266,6 @@ HARP_OCTAVES = mark(
 )
 FITS_A4 = mark("The whole harp would fit best")
 PAGE_OF = mark("Page {} of {}")
-CONTINUED = mark("continued")
 SIGNED = mark("Signed")
 SIGN_TEXT = mark("This survey was handed over and gone through on the day below.")
 SIGN_LINES = (mark("For the survey: name, signature"), mark("For the harp: name, signature"), mark("Place, day"))

@@ -46,11 +46,12 @@ def run(words: argparse.Namespace) -> int:
                 title=demo.HARP_NAME,
                 date=date,
                 missing=frozenset(demo.MISSING) if state == "before" else frozenset(),
-                said={"layout": demo.LAYOUT, "tuning": demo.TUNING, "levers": demo.LEVERS},
+                said={"layout": demo.LAYOUT, "tuning": demo.TUNING, "levers": demo.LEVERS}
+                | ({"missing": ",".join(demo.MISSING)} if state == "before" else {}),
                 made_at=now(),
             )
             survey = analyze(request, Settings(), tell)
-            write(survey, words.out / state)
+            write(survey, words.out / state, [recording])
             sys.stderr.write(f"{state.capitalize()}: {' '.join(summary(survey))}\n")
     sys.stderr.write("This harp is invented. The reports:\n")
     for state in ("before", "after"):
