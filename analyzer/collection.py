@@ -105,7 +105,7 @@ def survey_all(
     outcomes: dict[str, Outcome] = {}
     for wait in (False, True):
         left = [item for item in items if item.key not in outcomes]
-        turn = replace(errand, wait=wait, batch_pid=os.getpid())
+        turn = replace(errand, wait=wait, batch_pid=os.getpid() if dask is None else 0)
         for outcome in _dealt(left, turn, workers_n, dask):
             if outcome.record is not None:
                 outcomes[outcome.key] = outcome
@@ -166,11 +166,14 @@ def survey_one(item: Item, errand: Errand, settings: BatchSettings = _DEFAULTS) 
 
 def _end_with(batch_pid: int, every_s: float) -> None:
     """Sees to it that this worker ends when the batch that started it does, even if that was killed."""
-    if os.getppid() != batch_pid or hasattr(_mine, "batch"):
+    if batch_pid in (0, os.getpid()) or hasattr(_mine, "batch"):
         return
     import psutil
 
-    _mine.batch = psutil.Process(batch_pid)
+    try:
+        _mine.batch = psutil.Process(batch_pid)
+    except psutil.NoSuchProcess:
+        os._exit(1)
 
     def watch(batch: psutil.Process) -> None:
         while batch.is_running():
