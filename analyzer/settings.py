@@ -486,6 +486,9 @@ class MatchSettings:
     """Half an octave (in octaves) away from the measured pitch is another reading of it."""
     odds_worth: float = 1.0
     """Weight of the evidence for "no string"."""
+    odds_even: float = 1.5
+    """Log-odds of the evidence at which plucks and other sounds are as frequent; from there either way by its own scale
+    (1,149 plucks and 218 other sounds of 32 synthetic recordings)."""
     anywhere: float = 0.02
     """Probability that a recording of a whole harp begins or ends at any string."""
     tuned_share: float = 0.4
@@ -636,7 +639,7 @@ class PitchSettings:
     """Single partials depart from the string's glide by this where two polarisations beat."""
     bent_share: float = 0.5
     """A glide is not straight: carried from one partial's centre of energy to another's it may be half off."""
-    centre_doubt_s: float = 0.03
+    centre_doubt_s: float = 0.04
     gain_centre_doubt_s: float = 0.08
     """How far a room, or a recorder's automatic gain, moves the centre of energy, and with it what a glide gives: a gain
     that follows a falling bass string at 8 dB/s moves it by 0.1 s."""
@@ -649,7 +652,7 @@ class PitchSettings:
     those above show what else sounds in the band."""
     shrink: float = 2.0
     """A coefficient counts once its power is twice the noise's: noise alone reaches that one time in seven."""
-    room_share: float = 9.0
+    room_share: float = 10.0
     """A room's answer bends the phase in the shape of its drift as much as in the next shapes: power in the first two
     polynomials against the mean of the next three (from synthetic plucks in rooms of 0.2 to 0.6 s)."""
     least_snr: float = 25.0
@@ -758,8 +761,14 @@ class DecaySettings:
     """Relative doubt of the noise level."""
     tail_doubt: float = 0.5
     """The sound after the cut may be half or twice what the late slope says."""
-    short_doubt: float = 0.06
+    short_doubt: float = 0.12
     """Relative uncertainty for each missing 20 dB of range: a decay is rarely straight."""
+    room_doubt: float = 0.08
+    room_doubt_s: float = 0.75
+    """A decay of 0.75 s may be 8 % off for the room's reverberation, others by the square of the ratio (synthetic
+    strings in rooms of 0.3 to 0.8 s)."""
+    gain_range_db: float = 20.0
+    """A gain that is unknown by 1 dB over the 20 dB of T20 makes the decay unknown by a twentieth."""
     bend_doubt: float = 0.5
     lone_doubt: float = 0.2
     settled_doubt: float = 0.03
@@ -793,10 +802,104 @@ class DecaySettings:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class GainSettings:
+    """Following a recorder's automatic gain by its hiss (`gain`)."""
+
+    hiss_least_db: float = -130.0
+    """dB per Hz: less is dither or a codec's nothing (as in the check-up)."""
+    smooth_frames: int = 5
+    """0.23 s: the hiss band's own fluctuation is then about 0.1 dB, and 8 dB/s (a simulated phone) still followed."""
+    attack_s: float = 0.1
+    """The gain has fallen by then."""
+    guard_s: float = 0.15
+    """Kept clear of the next attack, which the smoothing would let in."""
+    fall_s: float = 0.02
+    least_frames: int = 8
+    covered_db: float = 1.0
+    """Where the hiss stands this far above what it falls to later, the string covers it."""
+    steepest_db_per_s: float = 10.0
+    """Recorders turn up slowly, or it would be heard (our judgement; a simulated phone: 8)."""
+    unknown_db: float = 6.0
+    """Doubt where a pluck is too short to see anything."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FalseSettings:
+    """Beating partials and false strings (`beating`, `falseness`)."""
+
+    settled_s: float = 0.08
+    guard_s: float = 0.05
+    partials: int = 6
+    band_share: float = 0.35
+    band_least_hz: float = 8.0
+    band_most_hz: float = 24.0
+    """Half-width of a band: a beat of 8 Hz with its side tones."""
+    clear_power: float = 10.0
+    model_share: float = 0.05
+    """Relative misfit of power that any two-tone model is allowed besides noise: 0.2 dB."""
+    least_values: int = 16
+    least_s: float = 0.4
+    """A partial heard for less shows no beat worth the name."""
+    most_hz: float = 9.0
+    most_share: float = 0.4
+    """Fastest beat looked for, also as a share of the band's half-width."""
+    least_turns: float = 0.7
+    grid_turns: float = 0.25
+    """Slowest beat, and spacing of the first guesses, in turns within the time heard."""
+    least_gain: float = 0.25
+    """A sinusoid must explain this share of what a straight line leaves over to be looked at …"""
+    most_left: float = 0.4
+    """… and two tones must leave less than this share of it …"""
+    most_u95_hz: float = 0.2
+    """… with a rate known better than this: beats slower than the decay are no beats to a listener either."""
+    start_ratios: tuple[float, float] = (0.08, 0.8)
+    most_steps: int = 120
+    every: int = 2
+    """Values of the band taken, one in so many: they hang together anyway."""
+    base_rate: float = 0.05
+    """Share of false strings taken for granted before hearing; a choice, for no published figure exists."""
+    call_false: float = 0.6
+    """From this probability on a string is called false …"""
+    check_false: float = 0.3
+    """… and from this on it is to be checked by hand."""
+    least_followed: int = 2
+    clear_db: float = -14.0
+    """A weaker tone below this makes the level waver by less than ± 2 dB: not what makes a string false."""
+    agree: float = 0.2
+    """Splits of one string's partials agree within 20 % (natural logarithm)."""
+    usual_strings: int = 6
+    usual_least_cents: float = 1.5
+    """What is usual on a harp is the median of its strings, at least this (a real harp: 2 to 3 cents) …"""
+    usual_least_hz: float = 0.5
+    """… and at least this at the first partial: a sound bass string takes two seconds to waver once."""
+    split_scatter: float = 0.4
+    """Of ln split among sound strings (two real harps) …"""
+    split_margin: float = 1.0
+    """… and the standard deviations beyond which evidence begins."""
+    partial_worth: float = 1.2
+    most_worth: int = 3
+    most_above: float = 2.0
+    """Log-odds that each agreeing partial adds for each standard deviation, for how many partials and deviations."""
+    none_worth: float = 1.0
+    answering_partials: int = 12
+    same_hz: float = 0.1
+    answering_worth: float = 0.4
+    """Share of the evidence that is left where another string would explain the beats."""
+    law_least_cents: float = 3.0
+    off_law: float = 3.0
+    law_worth: float = 1.5
+    """Partials that scatter off the law three times as much as is usual on this harp (which is taken as 3 cents at
+    least: soundboards shift partials by that) add some evidence: alone not enough to call a string false."""
+    weakest_db: float = -26.0
+    coverage: float = 1.96
+    """Coverage factor for 95 % of a normal distribution (JCGM 100, table G.1)."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ConditionSettings:
     """Judging strings against their neighbours (`condition`, `surface`, `brightness`).
 
-    Scatters and reaches are natural logarithms of decay rates; where no source is named they did well on synthetic harps
+    Scatters are natural logarithms of decay rates; where no source is named they did well on synthetic harps
     (`tests/bench/condition.py`) and on recordings of two real harps.
     """
 
@@ -826,6 +929,8 @@ class ConditionSettings:
     """How far curves wander from straight lines, and within what distance: about an octave."""
     reach_number: float = 0.7
     """Partials within a factor of two follow a like curve."""
+    least_eigenvalue: float = 1e-3
+    """Of the largest: what is smaller makes no visible curve."""
     step_scatter: float = 0.3
     """Rates may step by a third where wire gives way to gut or nylon."""
     partial_scatter: float = 0.3
@@ -1200,6 +1305,14 @@ class ToneSettings:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class FileSettings:
+    """What may be read besides sound (`json_files`)."""
+
+    json_limit_bytes: int = 50_000_000
+    """Largest JSON file read: a survey of 47 strings makes some hundred kB, a thousand plucks a few MB."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class BatchSettings:
     """Many harps in one run (`intake`, `manifest`, `workers`, `collection`, `triage`)."""
 
@@ -1210,6 +1323,8 @@ class BatchSettings:
     watch_s: float = 0.02
     """Between two looks at a worker's memory; fresh pages come at 1 to 2 MB a ms, so the limit is passed by some 40 MB
     at most."""
+    orphan_s: float = 1.0
+    """Between two looks whether the batch is still there that a worker belongs to."""
     lock_wait_s: float = 3600.0
     """Longest wait for another batch that is at work on the same instrument."""
     fetch_limit_bytes: int = 4_000_000_000
@@ -1249,6 +1364,8 @@ class Settings:
     pitch: PitchSettings = field(default_factory=PitchSettings)
     reference: ReferenceSettings = field(default_factory=ReferenceSettings)
     decay: DecaySettings = field(default_factory=DecaySettings)
+    gain: GainSettings = field(default_factory=GainSettings)
+    falseness: FalseSettings = field(default_factory=FalseSettings)
     condition: ConditionSettings = field(default_factory=ConditionSettings)
     doubts: DoubtSettings = field(default_factory=DoubtSettings)
     survey: SurveySettings = field(default_factory=SurveySettings)

@@ -172,11 +172,13 @@ def takes(count: int) -> None:
         print(f"{100 * np.mean(kept):5.1f} % {what}")
 
 
-def _compare(title: str, notes: Iterable[RealNote]) -> None:
+def _compare(title: str, notes: Iterable[RealNote], without: list[str]) -> None:
     held = list(notes)
     audio_s = sum(n.samples.size / n.rate_hz for n in held)
     print(f"\n{title}: {len(held)} notes\n{'':26} gross octave  median    p95  CPU ms per s of audio")
     for name in (OWN, *OTHERS):
+        if name in without:
+            continue
         if name != OWN and find_spec(PACKAGES[name]) is None:
             print(f"{name:26} not installed: left out")
             continue
@@ -230,19 +232,19 @@ def _as_real(note: Note) -> RealNote:
     )
 
 
-def comparison(count: int, harp_notes: Path | None, cases: Path | None) -> None:
-    for estimator in OTHERS.values():  # the first call compiles and loads
+def comparison(count: int, harp_notes: Path | None, cases: Path | None, without: list[str]) -> None:
+    for estimator in (OTHERS[name] for name in OTHERS if name not in without):  # the first call compiles and loads
         try:
             estimator(np.sin(np.arange(RATE_HZ) * 0.06), RATE_HZ)
         except ImportError:
             continue
-    _compare("Synthetic notes, plain recorder", map(_as_real, mixed_notes(count, SEED, "studio")))
-    _compare("Synthetic notes, phone", map(_as_real, mixed_notes(count, SEED, "phone")))
+    _compare("Synthetic notes, plain recorder", map(_as_real, mixed_notes(count, SEED, "studio")), without)
+    _compare("Synthetic notes, phone", map(_as_real, mixed_notes(count, SEED, "phone")), without)
     if harp_notes:
-        _compare("Concert harp's notes", concert_notes(harp_notes, "studio"))
-        _compare("Concert harp's notes, phone", concert_notes(harp_notes, "phone"))
+        _compare("Concert harp's notes", concert_notes(harp_notes, "studio"), without)
+        _compare("Concert harp's notes, phone", concert_notes(harp_notes, "phone"), without)
     if cases:
-        _compare("Recordings with truths", list(recorded_notes(cases))[::3])
+        _compare("Recordings with truths", list(recorded_notes(cases))[::3], without)
 
 
 def main() -> None:
@@ -253,6 +255,7 @@ def main() -> None:
     words.add_argument("--compared", type=int, default=60)
     words.add_argument("--harp-notes", type=Path)
     words.add_argument("--cases", type=Path)
+    words.add_argument("--without", action="append", default=[], choices=OTHERS, help="leave out (slow ones)")
     told = words.parse_args()
     chosen = told.part or parts
     if "accuracy" in chosen:
@@ -262,7 +265,7 @@ def main() -> None:
     if "takes" in chosen:
         takes(told.notes // 3)
     if "comparison" in chosen:
-        comparison(told.compared, told.harp_notes, told.cases)
+        comparison(told.compared, told.harp_notes, told.cases, told.without)
 
 
 if __name__ == "__main__":
