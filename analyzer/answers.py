@@ -16,6 +16,7 @@ from typing import Any, TypeVar
 import msgspec
 
 from analyzer.errors import UnusableInput
+from analyzer.json_files import decode_json, read_bounded, read_json
 from analyzer.notes import nearest, string_named
 from analyzer.passes import Turn
 from analyzer.survey import Survey
@@ -122,7 +123,7 @@ def first_said(*values: Value | None) -> Value | None:
 def read_answers(file: Path) -> Answers:
     """Answers from a JSON file of one's own, with the names of `Answers`."""
     try:
-        table = msgspec.json.decode(file.read_bytes(), type=dict[str, Any])
+        table = read_json(file, dict[str, Any])
         known = [f.name for f in fields(Answers)]
         for name in table:
             if name not in known:
@@ -132,7 +133,7 @@ def read_answers(file: Path) -> Answers:
         return msgspec.convert(table, Answers)
     except OSError as e:
         raise UnusableInput(f"{file}: cannot be read ({e.strerror}).") from e
-    except (msgspec.MsgspecError, RecursionError) as e:
+    except msgspec.MsgspecError as e:
         raise UnusableInput(f"{file}: not a file of answers ({e}).") from e
 
 
@@ -143,17 +144,17 @@ def read_kept(folder: Path) -> Kept | None:
     """
     file = folder / KEPT_FILE
     try:
-        data = file.read_bytes()
+        data = read_bounded(file)
     except FileNotFoundError:
         return None
     except OSError as e:
         raise UnusableInput(f"{file}: cannot be read ({e.strerror}).") from e
     try:
-        head = msgspec.json.decode(data, type=dict)
+        head = decode_json(data, dict)
         if isinstance(head.get("schema"), int) and head["schema"] > KEPT_SCHEMA:
             raise UnusableInput(f"{file}: written by a newer version; install the newer harp-string-survey.")
         return msgspec.convert(head, Kept)
-    except (msgspec.MsgspecError, RecursionError) as e:
+    except msgspec.MsgspecError as e:
         raise UnusableInput(f"{file}: not the answers to a plan ({e}); delete it and answer again.") from e
 
 

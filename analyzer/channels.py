@@ -60,6 +60,7 @@ def weights_from_moments(moments: NDArray[np.float64], settings: RecordingSettin
 
 def _moments(block: NDArray[np.float32]) -> NDArray[np.float64]:
     """Covariance about the mean, shape (channels, channels), of one glimpse."""
-    sane = np.nan_to_num(block.astype(np.float64), nan=0.0, posinf=0.0, neginf=0.0)
+    with np.errstate(invalid="ignore"):  # samples that are no numbers are dealt with here
+        sane = np.nan_to_num(block.astype(np.float64), nan=0.0, posinf=0.0, neginf=0.0)
     sane -= sane.mean(axis=0)
     return sane.T @ sane / len(sane)

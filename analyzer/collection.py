@@ -31,6 +31,7 @@ import msgspec
 
 from analyzer.errors import UnusableInput
 from analyzer.intake import Item, is_address, one_line
+from analyzer.json_files import read_json
 from analyzer.prices import Prices
 from analyzer.settings import BatchSettings, Settings
 from analyzer.triage import Line
@@ -313,7 +314,7 @@ def _json(record: Record) -> bytes:
 def _read_record(home: Path) -> Record | None:
     """The record of a finished instrument; None where there is none that can be relied on."""
     try:
-        record = msgspec.json.decode((home / RECORD).read_bytes(), type=Record)
+        record = read_json(home / RECORD, Record)
     except (OSError, msgspec.MsgspecError):
         return None
     whole = record.schema == SCHEMA and all((home / name).is_file() for name in record.files)

@@ -14,6 +14,7 @@ from typing import Any, TypeVar
 import msgspec
 
 from analyzer.errors import UnusableInput
+from analyzer.json_files import read_json
 from analyzer.load import StringLoad
 from analyzer.plan import SCHEMA, Plan
 from analyzer.purchases import Purchase
@@ -46,7 +47,7 @@ def plan_json(plan: Plan) -> bytes:
 def read_plan(file: Path) -> Plan:
     """Read `plan.json`. Raises UnusableInput where it is no plan, or of a later version."""
     try:
-        head = msgspec.json.decode(file.read_bytes(), type=dict)
+        head = read_json(file, dict)
         if isinstance(head.get("schema"), int) and head["schema"] > SCHEMA:
             raise UnusableInput(
                 f"{file}: written by a newer version (schema {head['schema']}, this program reads up to {SCHEMA});"
@@ -55,7 +56,7 @@ def read_plan(file: Path) -> Plan:
         return msgspec.convert(head, Plan)
     except OSError as e:
         raise UnusableInput(f"{file}: cannot be read ({e.strerror}); give the folder that plan wrote.") from e
-    except (msgspec.MsgspecError, RecursionError) as e:
+    except msgspec.MsgspecError as e:
         raise UnusableInput(f"{file}: not a plan this program can read ({e}).") from e
 
 

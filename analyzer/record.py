@@ -27,6 +27,7 @@ from typing import Any, TypeVar
 import msgspec
 
 from analyzer.errors import UnusableInput
+from analyzer.json_files import read_json
 from analyzer.survey import read_survey
 from analyzer.writing import REASONS
 
@@ -210,7 +211,7 @@ def _json(value: About | Entry) -> bytes:
 def _read(path: Path, kind: type[_T]) -> _T:
     """A JSON file of the record, in whatever schema it was written."""
     try:
-        return msgspec.convert(_migrated(msgspec.json.decode(path.read_bytes(), type=dict), path), kind)
+        return msgspec.convert(_migrated(read_json(path, dict), path), kind)
     except OSError as e:
         raise UnusableInput(f"{path}: cannot be read ({e.strerror}); restore it from a copy of the record.") from e
     except msgspec.MsgspecError as e:

@@ -15,6 +15,7 @@ from pathlib import Path, PurePosixPath
 import msgspec
 
 from analyzer.errors import UnusableInput
+from analyzer.json_files import decode_json, read_bounded
 from analyzer.survey import Survey
 
 SIGNED = "signed.json"
@@ -103,8 +104,8 @@ def verify(folder: Path, others: Sequence[Path] = ()) -> Verified:
     Raises UnusableInput when there is no signed.json that can be read.
     """
     try:
-        content = (folder / SIGNED).read_bytes()
-        signed = msgspec.json.decode(content, type=Signed)
+        content = read_bounded(folder / SIGNED)
+        signed = decode_json(content, Signed)
     except OSError as e:
         raise UnusableInput(
             f"{folder}: there is no {SIGNED} that could be read, so nothing to check by; 'harp-survey sign' makes one."

@@ -15,6 +15,7 @@ from typing import Literal
 import msgspec
 
 from analyzer.errors import UnusableInput
+from analyzer.json_files import decode_json, read_bounded
 from analyzer.layout import Layout
 from analyzer.recording import RecordingInfo
 from analyzer.tuning import Tuning
@@ -166,11 +167,11 @@ def read_survey(path: Path) -> Survey:
     """
     file = path / "survey.json" if path.is_dir() else path
     try:
-        data = file.read_bytes()
+        data = read_bounded(file)
     except OSError as e:
         raise UnusableInput(f"{file}: cannot be read ({e.strerror}); give the folder that analyze wrote.") from e
     try:
-        head = msgspec.json.decode(data, type=dict)
+        head = decode_json(data, dict)
         if isinstance(head.get("schema"), int) and head["schema"] > SCHEMA:
             raise UnusableInput(
                 f"{file}: written by a newer version (schema {head['schema']}, this program reads up to {SCHEMA});"

@@ -52,9 +52,15 @@ def main(arguments: Sequence[str] | None = None) -> int:
     try:
         code: int = words.run(words)
     except SurveyError as e:
-        sys.stderr.write(f"harp-survey: {e}\n")
+        sys.stderr.write(f"harp-survey: {_shown(e)}\n")
         return e.exit_code
     except KeyboardInterrupt:
         sys.stderr.write("harp-survey: stopped; nothing was written.\n")
         return 130
     return code
+
+
+def _shown(error: SurveyError) -> str:
+    """The error on one line, whatever the names in it hold; a list of problems on one line each."""
+    lines = str(error).split("\n  ")
+    return "\n  ".join("".join(c if c.isprintable() else "?" for c in line) for line in lines)

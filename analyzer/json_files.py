@@ -1,0 +1,43 @@
+"""JSON files as they come from a disk: bounded in size, and whatever is wrong with them said in one way.
+
+The readers of the several kinds of file word the sentence; here it is only seen to that there are two errors to word:
+OSError where the file cannot be read (or is too large to be ours), msgspec.DecodeError where it is not what was meant.
+"""
+
+import errno
+from pathlib import Path
+from typing import TypeVar
+
+import msgspec
+
+from analyzer.settings import FileSettings
+
+_T = TypeVar("_T")
+_DEFAULTS = FileSettings()
+
+
+def read_json(path: Path, kind: type[_T], settings: FileSettings = _DEFAULTS) -> _T:
+    """The file's content as that type. Raises OSError, msgspec.DecodeError (msgspec.ValidationError among them)."""
+    return decode_json(read_bounded(path, settings), kind)
+
+
+def read_bounded(path: Path, settings: FileSettings = _DEFAULTS) -> bytes:
+    """The bytes of a file that is no larger than any of ours. Raises OSError."""
+    try:
+        with path.open("rb") as file:
+            data = file.read(settings.json_limit_bytes + 1)
+    except ValueError as e:  # a name with NUL in it
+        raise OSError(errno.EINVAL, "no such name") from e
+    if len(data) > settings.json_limit_bytes:
+        raise OSError(errno.EFBIG, f"larger than {settings.json_limit_bytes} bytes")
+    return data
+
+
+def decode_json(data: bytes, kind: type[_T]) -> _T:
+    """JSON text as that type. Raises msgspec.DecodeError, also for bad UTF-8 and for brackets without end."""
+    try:
+        return msgspec.json.decode(data, type=kind)
+    except UnicodeDecodeError as e:
+        raise msgspec.DecodeError("not UTF-8 text") from e
+    except RecursionError as e:
+        raise msgspec.DecodeError("nested too deeply") from e
