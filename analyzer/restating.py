@@ -24,6 +24,7 @@ PATTERNS = (
     mark("generic estimate"),
     mark("{how}, A4 = {a4} Hz"),
     mark("{how}, own targets for {strings}"),
+    mark("{how}, {strings} (moved by no pedal) taken as {notes}"),
     mark("levers off, {key}"),
     mark("levers on, open strings in {key}"),
     mark("levers on for {strings}, all others off, open strings in {key}"),
@@ -54,10 +55,33 @@ PATTERNS = (
     mark("Dies away {times} times ({low} to {high}) as fast as its neighbours lead one to expect: dull ({chance})."),
     mark("Dullness cannot be judged: {reason}."),
     mark("fewer than {n} strings were heard"),
+    mark("fewer than {n} strings rang long enough to make a curve"),
+    mark("the next sound came too soon"),
+    mark("it hardly stands out of the noise"),
+    mark("it was damped at once"),
     mark("too few of its partials could be followed"),
     mark("it was cut or covered before it had fallen by 10 dB"),
+    mark(
+        "Plucked {n} times; the pitches differ by up to {cents} cents, more than chance: it slips, or one pluck was"
+        " another string."
+    ),
     mark("Plucked {n} times; the pitches differ by up to {cents} cents."),
     # the whole harp
+    mark("{file}: the clock was not checked: {why}"),
+    mark(
+        "{file}: the recorder's clock shows the {hz} Hz reference {off} ± {u95} cents {way}; that is taken off every"
+        " pitch."
+    ),
+    mark("high"),
+    mark("low"),
+    mark(
+        "The steady tone at the start lies {cents} cents {side} {hz} Hz: further than any recorder's clock is off, so"
+        " it was not used."
+    ),
+    mark(
+        "No steady tone near {hz} Hz was found in the first {within} seconds: let it sound alone for {least} seconds"
+        " before the first string."
+    ),
     mark("You named the pluck at {at} s {string}, but no sound begins there."),
     mark("{string} was said to be missing, but a pluck is best explained by it."),
     mark("You stated the tuning, yet: {doubts}"),

@@ -1,0 +1,212 @@
+"""The paper: its pages, heads and fonts, that it says what the page says, and that nothing typed can upset it."""
+
+import csv
+import io
+import re
+from dataclasses import replace
+from html.parser import HTMLParser
+
+import msgspec
+import pypdf
+import pytest
+
+from analyzer import clips, figures, pdf, report, tables, words
+from analyzer.layout import LayoutString
+from analyzer.speech import Manner, speaking
+from analyzer.survey import to_json
+from tests.example_recording import write_example_recording
+from tests.example_survey import example_survey
+from tests.test_report import HOSTILE
+
+POINTS = {"a4": (595.28, 841.89), "letter": (612.0, 792.0)}  # ISO 216; ANSI/ASME Y14.1 size A
+
+
+def charts(survey):
+    return {name: getattr(figures, name)(survey) for name in figures.NAMES}
+
+
+def read(data):
+    return pypdf.PdfReader(io.BytesIO(data))
+
+
+def plain(text):
+    """Without the places to break and with single blanks."""
+    return re.sub(r"\s+", " ", text.replace("\u200b", "").replace("\xad", ""))
+
+
+def text_of(data):
+    return plain(" ".join(page.extract_text() for page in read(data).pages))
+
+
+@pytest.fixture(scope="module")
+def survey():
+    return example_survey()
+
+
+@pytest.fixture(scope="module")
+def sounds(survey, tmp_path_factory):
+    return clips.cut([write_example_recording(tmp_path_factory.mktemp("clips") / "attic.flac", survey)], survey)
+
+
+@pytest.fixture(scope="module")
+def papers(survey, sounds):
+    return {paper: pdf.render(survey, charts(survey), sounds, paper) for paper in pdf.PAGES}
+
+
+@pytest.mark.parametrize("paper", pdf.PAGES)
+def test_every_page_has_its_size_number_and_the_instruments_name(papers, survey, paper):
+    reader = read(papers[paper])
+    for number, page in enumerate(reader.pages, 1):
+        size = sorted((float(page.mediabox.width), float(page.mediabox.height)))
+        assert size == pytest.approx(sorted(POINTS[paper]), abs=0.5)
+        text = plain(page.extract_text())
+        assert f"Page {number} of {len(reader.pages)}" in text
+        assert survey.title in text
+
+
+def test_all_fonts_are_embedded(papers):
+    # PDF 32000-1, 9.9: an embedded font has its program in FontFile, FontFile2 or FontFile3 of its descriptor.
+    found = set()
+    for page in read(papers["a4"]).pages:
+        for font in page["/Resources"].get("/Font", {}).values():
+            (inner,) = font.get_object()["/DescendantFonts"]
+            descriptor = inner.get_object()["/FontDescriptor"].get_object()
+            assert any(key in descriptor for key in ("/FontFile", "/FontFile2", "/FontFile3"))
+            found.add(descriptor["/FontName"].split("+")[1])
+    assert len(found) >= 2
+
+
+class Cells(HTMLParser):
+    """The cells of the table of strings, row by row."""
+
+    def __init__(self, html):
+        super().__init__()
+        self.rows, self.inside = [], False
+        self.feed(html)
+
+    def handle_starttag(self, tag, attributes):
+        if tag == "tr":
+            self.inside = "data-row" in dict(attributes)
+            if self.inside:
+                self.rows.append([])
+        elif self.inside and tag in ("td", "th"):
+            self.rows[-1].append("")
+        elif self.inside and tag == "br":
+            self.rows[-1][-1] += " "
+
+    def handle_endtag(self, tag):
+        if tag == "tr":
+            self.inside = False
+
+    def handle_data(self, data):
+        if self.inside and self.rows[-1]:
+            self.rows[-1][-1] += data
+
+
+@pytest.mark.parametrize("language", ["en", "de"])
+def test_page_paper_table_and_file_agree_in_every_number(survey, sounds, language):
+    with speaking(Manner(language=language)):
+        html = report.render(survey, charts(survey), sounds)
+        text = text_of(pdf.render(survey, charts(survey), sounds, "a4"))
+    rows = Cells(html).rows
+    assert len(rows) == len(survey.strings)
+    stored = msgspec.json.decode(to_json(survey))["strings"]
+    table = list(csv.DictReader(io.StringIO(tables.strings_csv(survey))))
+    at = 0
+    for row, line, kept in zip(rows, table, stored, strict=True):
+        shown = [plain(cell).strip() for cell in row[:-1]]
+        # the paper has the same cells in the same order
+        at = text.index(plain(" ".join(filter(None, shown[:2]))), at)
+        for cell in shown:
+            at = text.index(cell, at)
+        # the table for scripts has what the file has, and the page the same rounded
+        for k, name, u95 in ((2, "cents", "cents_u95"), (7, "decay_s", "decay_u95_s")):
+            if kept[name] is None:
+                assert line[name] == shown[k] == ""
+                continue
+            assert float(line[name]) == pytest.approx(kept[name], abs=0.006)
+            read_back = float(shown[k].replace("−", "-").replace(",", "."))
+            assert abs(read_back - kept[name]) <= max(0.5 * kept[u95], 0.006)
+        if kept["pitch_hz"] is not None:
+            assert float(line["pitch_hz"]) == pytest.approx(kept["pitch_hz"], rel=1e-6)
+
+
+def test_it_holds_the_summary_the_cautions_the_hashes_and_a_place_to_sign(papers, survey):
+    from analyzer.sentences import summary
+
+    def bare(text):  # a line may break at a hyphen, a word at a hyphen of the setter's
+        return re.sub(r"[-\s]", "", text)
+
+    text = bare(text_of(papers["a4"]))
+    for sentence in (*summary(survey), *words.CAUTION_TEXTS, *words.SIGN_LINES, survey.doubts[0].sentence):
+        assert bare(sentence) in text
+    assert survey.recordings[0].sha256 in text
+
+
+def test_the_figures_are_those_of_the_page_and_have_words(papers, survey):
+    reader = read(papers["a4"])
+    alts, kinds = [], []
+
+    def walk(node):
+        node = node.get_object()
+        if isinstance(node, list):
+            for one in node:
+                walk(one)
+        elif isinstance(node, dict) and "/S" in node:
+            kinds.append(node["/S"])
+            if "/Alt" in node:
+                alts.append(plain(str(node["/Alt"])))
+            if "/K" in node:
+                walk(node["/K"])
+
+    walk(reader.trailer["/Root"]["/StructTreeRoot"]["/K"])
+    assert figures.deviation_alt(survey) in alts
+    assert figures.decay_alt(survey) in alts
+    assert "/Table" in kinds
+    assert kinds.count("/Figure") == 2 + 2 * sum(row.status != "not heard" for row in survey.strings)
+
+
+def test_the_same_survey_gives_the_same_bytes(papers, survey, sounds):
+    assert pdf.render(survey, charts(survey), sounds, "a4") == papers["a4"]
+
+
+def test_47_strings_stay_under_2_megabytes(survey, sounds):
+    names = [f"{letter}{octave}" for octave in range(1, 8) for letter in "CDEFGAB"][:47]
+    row = replace(survey.strings[0], decay_curve_db=tuple(-0.3 * k for k in range(240)))
+    large = replace(
+        survey,
+        strings=tuple(replace(row, string=name, note=name) for name in names),
+        layout=replace(survey.layout, strings=tuple(LayoutString(string=name, material="gut") for name in names)),
+    )
+    every = dict.fromkeys(names, sounds["C2"])
+    assert len(pdf.render(large, charts(large), every, "a4")) < 2_000_000
+    page = report.render(large, charts(large) | figures.narrow(large), every)
+    assert len(page.encode()) < 3_000_000
+
+
+@pytest.mark.parametrize("text", [*HOSTILE, '#panic("x")', "*bold* _it_ $x$ @ref <label> \\ `raw`"])
+def test_what_is_typed_is_shown_as_text_and_stays_on_the_page(survey, text):
+    info = replace(survey.recordings[0], name=text)
+    rows = (replace(survey.strings[0], remarks=(text,)), *survey.strings[1:5])
+    typed = replace(survey, title=text, recordings=(info,), said={"title": text}, remarks=(text,), strings=rows)
+    data = pdf.render(typed, {}, {}, "a4")
+    shown = text_of(data)
+    if text.isascii():
+        assert re.sub(r"\s", "", text[:30]) in re.sub(r"\s", "", shown)
+    right = 0.0
+
+    def note(piece, matrix, text_matrix, _font, size):
+        nonlocal right
+        if piece.strip():
+            right = max(right, matrix[4] + text_matrix[4])
+
+    for page in read(data).pages:
+        page.extract_text(visitor_text=note)
+        assert right < float(page.mediabox.width)
+
+
+def test_no_path_of_the_machine_is_on_it(survey):
+    data = pdf.render(replace(survey, said={"layout": "/home/someone/mine.toml"}), {}, {}, "a4")
+    assert "mine.toml" in text_of(data)
+    assert "someone" not in text_of(data)
+    assert b"someone" not in data
