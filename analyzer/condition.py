@@ -102,9 +102,7 @@ def _unjudged(heard: Heard, partials: int, expected_decay_s: float | None, reaso
 
 def _points(strings: tuple[Heard, ...], s: ConditionSettings) -> tuple[Points, NDArray[np.int64]]:
     """The partials of all strings with enough of them, and how many each string has."""
-    kept = [
-        [p for p in h.decay.partials if p.number <= s.partials and p.range_db >= s.least_range_db] for h in strings
-    ]
+    kept = [[p for p in h.decay.partials if p.number <= s.partials and p.range_db >= s.least_range_db] for h in strings]
     count = np.array([len(partials) for partials in kept])
     rows = [
         (h.place, h.section, p.number, -np.log(p.t60_s), p.t60_log_deviation, k)

@@ -74,8 +74,17 @@ class _Tone:
     memory_s: float
 
 
-def measure(bands: PluckBands, partials_hz: tuple[float, ...], end_s: float, settings: DecaySettings) -> Decay:
-    """Measure one pluck whose partials 1, 2, … lie at `partials_hz`; `end_s` from the onset, where it stops."""
+def measure(
+    bands: PluckBands,
+    partials_hz: tuple[float, ...],
+    end_s: float,
+    settings: DecaySettings,
+    gain_doubt_db: float = 0.0,
+) -> Decay:
+    """Measure one pluck whose partials 1, 2, … lie at `partials_hz`; `end_s` from the onset, where it stops.
+
+    `gain_doubt_db`: how far the recorder's gain may have risen meanwhile (`gain`): the interval widens by it.
+    """
     s = settings
     times_s = np.arange(s.settled_s, max(end_s - s.guard_s, s.settled_s + s.step_s), s.step_s)
     if len(times_s) < s.least_values:
@@ -92,7 +101,7 @@ def measure(bands: PluckBands, partials_hz: tuple[float, ...], end_s: float, set
     total = np.sum([t.power for t in tones], axis=0)
     noise = float(sum(t.noise for t in tones))
     partials = tuple(p for t in tones if (p := _partial(times_s, t, s)) is not None)
-    decay_s, u95_s, cut = _whole(times_s, total, noise, _tail_s(times_s, tones, partials), s)
+    decay_s, u95_s, cut = _whole(times_s, total, noise, _tail_s(times_s, tones, partials), gain_doubt_db, s)
     clean = np.maximum(total - noise, 1e-16)
     stop = _last_clear(total, noise, s.clear_power)
     every = max(1, round(s.curve_step_s / s.step_s))
@@ -163,7 +172,7 @@ def _tail_s(times_s: Vector, tones: list[_Tone], partials: tuple[PartialDecay, .
 
 
 def _whole(
-    times_s: Vector, total: Vector, noise: float, tail_s: float | None, s: DecaySettings
+    times_s: Vector, total: Vector, noise: float, tail_s: float | None, gain_doubt_db: float, s: DecaySettings
 ) -> tuple[float | None, float | None, bool]:
     """T20 of the summed power, its 95 % half-width, and whether it was cut above the noise."""
     results = []
@@ -180,7 +189,9 @@ def _whole(
     others = [r[0] for r in results[1:] if r is not None]
     spread = max((abs(np.log(o / best[0])) for o in others), default=s.lone_doubt)
     short = s.short_doubt * max(0.0, s.wanted_db / best[1] - 1)
-    relative = float(np.sqrt(spread**2 + short**2 + best[2] ** 2 + s.settled_doubt**2))
+    room = s.room_doubt * (s.room_doubt_s / best[0]) ** 2
+    gain = gain_doubt_db / s.gain_range_db
+    relative = float(np.sqrt(spread**2 + short**2 + best[2] ** 2 + s.settled_doubt**2 + room**2 + gain**2))
     return best[0], best[0] * min(relative, s.most_relative), cut
 
 

@@ -824,6 +824,24 @@ class GainSettings:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class LossSettings:
+    """Losses as physical laws (`loss`)."""
+
+    least_partials: int = 4
+    """Three terms need more than three partials."""
+    partial_scatter: float = 0.3
+    """Of ln loss about the law: soundboards take energy unevenly (two real harps: 0.31 to 0.33)."""
+    least_strings: int = 8
+    typical_number: int = 3
+    """Partial at which laws are compared: the middle of those that most strings have."""
+    high_loss: float = 0.003
+    """A typical loss factor above this says that all strings may be old: 0.002 is where a nylon string begins to sound
+    dull (Woodhouse, Euphonics, 7.2.2), two real harps in use show 0.001. Our judgement: no measured figure for old harp
+    strings was found."""
+    same_note_cents: float = 60.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class FalseSettings:
     """Beating partials and false strings (`beating`, `falseness`)."""
 
@@ -867,11 +885,11 @@ class FalseSettings:
     """A weaker tone below this makes the level waver by less than ± 2 dB: not what makes a string false."""
     agree: float = 0.2
     """Splits of one string's partials agree within 20 % (natural logarithm)."""
-    usual_strings: int = 6
-    usual_least_cents: float = 1.5
-    """What is usual on a harp is the median of its strings, at least this (a real harp: 2 to 3 cents) …"""
-    usual_least_hz: float = 0.5
-    """… and at least this at the first partial: a sound bass string takes two seconds to waver once."""
+    usual_least_cents: float = 2.5
+    """What is usual on a harp is the median of its strings (one without a clear beat counts as 0), at least this: on two
+    real harps the strings that beat do so by 2 to 3 cents …"""
+    usual_least_hz: float = 0.35
+    """… and at least this at the first partial: a sound bass string may waver once in three seconds."""
     split_scatter: float = 0.4
     """Of ln split among sound strings (two real harps) …"""
     split_margin: float = 1.0
@@ -1365,6 +1383,7 @@ class Settings:
     reference: ReferenceSettings = field(default_factory=ReferenceSettings)
     decay: DecaySettings = field(default_factory=DecaySettings)
     gain: GainSettings = field(default_factory=GainSettings)
+    loss: LossSettings = field(default_factory=LossSettings)
     falseness: FalseSettings = field(default_factory=FalseSettings)
     condition: ConditionSettings = field(default_factory=ConditionSettings)
     doubts: DoubtSettings = field(default_factory=DoubtSettings)
