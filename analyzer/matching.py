@@ -137,7 +137,8 @@ def _passage(
     target_cents = 1200 * np.log2(np.array([t.target_hz for t in targets]) / s.lowest_hz)
     at = np.rint((target_cents[along, None] + offsets[None, :]) / s.grid_cents).astype(int)
     allowed = np.ones((len(evidence), len(names)), dtype=bool)
-    none = s.nothing * np.exp(-s.odds_worth * np.array([e.string_log_odds for e in evidence]))
+    odds = np.array([e.string_log_odds for e in evidence]) - s.odds_even
+    none = s.nothing * np.exp(-s.odds_worth * odds)
     for t, string in known.named.items():
         allowed[t] = [names[k] == string for k in along]
         none[t] = s.mistaken
