@@ -40,6 +40,8 @@ class Heard:
     section: str
     """Strings of one material are one section."""
     decay: Decay
+    repeats: tuple[Decay, ...] = ()
+    """Of its other good plucks: they make its partials surer, and count less where plucks disagree."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -102,13 +104,13 @@ def _unjudged(heard: Heard, partials: int, expected_decay_s: float | None, reaso
 
 def _points(strings: tuple[Heard, ...], s: ConditionSettings) -> tuple[Points, NDArray[np.int64]]:
     """The partials of all strings with enough of them, and how many each string has."""
-    kept = [[p for p in h.decay.partials if p.number <= s.partials and p.range_db >= s.least_range_db] for h in strings]
+    kept = [_pooled(h, s) for h in strings]
     count = np.array([len(partials) for partials in kept])
     rows = [
-        (h.place, h.section, p.number, -np.log(p.t60_s), p.t60_log_deviation, k)
+        (h.place, h.section, number, value, deviation, k)
         for k, (h, partials) in enumerate(zip(strings, kept, strict=True))
         if len(partials) >= s.least_partials
-        for p in partials
+        for number, value, deviation in partials
     ]
     place, section, number, value, deviation, string = zip(*rows, strict=True) if rows else ((),) * 6
     return Points(
@@ -119,6 +121,24 @@ def _points(strings: tuple[Heard, ...], s: ConditionSettings) -> tuple[Points, N
         value=np.array(value, dtype=float),
         deviation=np.array(deviation, dtype=float),
     ), count
+
+
+def _pooled(heard: Heard, s: ConditionSettings) -> list[tuple[int, float, float]]:
+    """(number, ln of rate, its standard deviation) of each partial, over all good plucks of the string."""
+    plucks: dict[int, list[tuple[float, float]]] = {}
+    for decay in (heard.decay, *heard.repeats):
+        for p in decay.partials:
+            if p.number <= s.partials and p.range_db >= s.least_range_db:
+                plucks.setdefault(p.number, []).append((-float(np.log(p.t60_s)), p.t60_log_deviation))
+    pooled = []
+    for number, readings in sorted(plucks.items()):
+        value, deviation = np.array(readings).T
+        weight = 1 / deviation**2
+        mean = float(weight @ value / weight.sum())
+        # Where plucks disagree by more than their deviations, the mean is less sure (Birge, Phys. Rev. 40 (1932) 207).
+        birge = float(weight @ (value - mean) ** 2) / max(len(value) - 1, 1)
+        pooled.append((number, mean, float(np.sqrt(max(1.0, birge) / weight.sum()))))
+    return pooled
 
 
 def _settled(points: Points, s: ConditionSettings) -> tuple[Vector, Vector, Vector]:

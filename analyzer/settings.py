@@ -929,7 +929,9 @@ class ConditionSettings:
     """Damping of a dull string against a sound one: from what is barely audible to thrice and more."""
     dull_steps: int = 24
     call_dull: float = 0.5
-    """From this probability on a string is called dull."""
+    """From this probability on a string is called dull …"""
+    check_dull: float = 0.3
+    """… and from this on it is to be checked by hand."""
     stray: float = 0.04
     stray_scale: float = 0.35
     """One sound string in 25 departs further than the rest's scatter: real strings couple to the soundboard unevenly."""

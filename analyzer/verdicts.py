@@ -1,0 +1,113 @@
+"""Verdicts in words: what one string's figures come to, with the evidence and how sure it is.
+
+Task. From the judgements of damping (`condition`) and of beats (`falseness`) to one of five words and the sentences that
+give the figures behind it. Nothing is measured here.
+
+Conventions. A string that is both dull and false is called by the likelier. What cannot be heard (fraying, flattening at
+a lever or disc, an opened winding) is never a verdict: it is for the eye and the hand.
+"""
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from analyzer.condition import Condition
+from analyzer.falseness import Falseness
+from analyzer.loss import WholeDamping
+from analyzer.settings import Settings
+from analyzer.survey import Status, Verdict
+
+
+def verdict(
+    status: Status, doubtful: bool, condition: Condition | None, falseness: Falseness | None, settings: Settings
+) -> Verdict:
+    """The word. `doubtful`: something else about it needs a hand first (an octave low, a lever engaged)."""
+    dull = condition.dull_probability if condition else None
+    false = falseness.false_probability if falseness else None
+    if status != "heard" or (dull is None and (false is None or false < settings.falseness.call_false)):
+        return "cannot judge"
+    if doubtful:
+        return "check by hand"
+    if false is not None and false >= settings.falseness.call_false and false > (dull or 0.0):
+        return "false"
+    if dull is not None and dull >= settings.condition.call_dull:
+        return "dull"
+    if (false or 0.0) >= settings.falseness.check_false or (dull or 0.0) >= settings.condition.check_dull:
+        return "check by hand"
+    return "sound"
+
+
+def evidence(
+    condition: Condition | None,
+    falseness: Falseness | None,
+    decay_s: float | None,
+    names: Sequence[str],
+    settings: Settings,
+) -> tuple[str, ...]:
+    """Sentences with the figures; `names` of the strings in the order `falseness.answering` counts in."""
+    return (*_dull_sentences(condition, decay_s, settings), *_false_sentences(falseness, names, settings))
+
+
+def _dull_sentences(condition: Condition | None, decay_s: float | None, settings: Settings) -> tuple[str, ...]:
+    if condition is None:
+        return ()
+    if condition.dull_probability is None or condition.departure is None or condition.departure_u95 is None:
+        return (f"Dullness cannot be judged: {condition.reason}.",)
+    if condition.dull_probability < settings.condition.check_dull:
+        return ()
+    low, middle, high = np.exp(condition.departure + condition.departure_u95 * np.array([-1.0, 0.0, 1.0]))
+    rings = ""
+    if decay_s is not None and condition.expected_decay_s is not None:
+        rings = f"; it rings {decay_s:.1f} s where {condition.expected_decay_s:.1f} s are usual here"
+    called = condition.dull_probability >= settings.condition.call_dull
+    return (
+        f"Its {condition.partials_used} partials die away {middle:.1f} times ({low:.1f} to {high:.1f}) as fast as the"
+        f" other strings lead one to expect{rings}: "
+        + (
+            f"dull ({condition.dull_probability:.0%}); replace when money allows."
+            if called
+            else f"it may be dull ({condition.dull_probability:.0%}); pluck it again to be surer."
+        ),
+    )
+
+
+def _false_sentences(falseness: Falseness | None, names: Sequence[str], settings: Settings) -> tuple[str, ...]:
+    if falseness is None or falseness.false_probability is None:
+        return ()
+    s, out = settings.falseness, []
+    likely = falseness.false_probability >= s.check_false
+    if likely and falseness.beats and falseness.split_cents is not None:
+        rates = sorted(b.rate_hz for b in falseness.beats)
+        numbers = [str(b.number) for b in falseness.beats]
+        out.append(
+            f"Its partials {', '.join(numbers[:-1])} and {numbers[-1]} beat {rates[0]:.1f} to {rates[-1]:.1f} times a"
+            f" second, each two tones {falseness.split_cents:.1f} cents apart where {falseness.usual_cents:.1f} are"
+            f" usual here: a false string ({falseness.false_probability:.0%})."
+        )
+        if falseness.answering is not None:
+            out.append(
+                f"String {names[falseness.answering]} answering would sound the same: damp all other strings, pluck it"
+                " again and listen."
+            )
+    if falseness.off_law is not None and falseness.off_law > s.off_law:
+        out.append(
+            f"Its partials lie {falseness.off_law:.0f} times as far off the law of a stiff string as is usual here: look"
+            " for a kink, an uneven or worn place, a loose winding."
+        )
+    return tuple(out)
+
+
+def whole_sentences(damping: WholeDamping) -> tuple[str, ...]:
+    """What holds for the harp as a whole."""
+    out = []
+    if damping.high and damping.typical_loss is not None:
+        out.append(
+            f"All strings die away fast (typical loss factor {damping.typical_loss:.4f}): they may all be old, and"
+            " comparing them with each other does not show that. Compare with a recording of a similar harp."
+        )
+    if damping.against_reference is not None:
+        out.append(
+            f"Against the reference recording this harp's strings are damped {damping.against_reference:.1f} times as"
+            " much."
+        )
+    return tuple(out)
