@@ -52,6 +52,7 @@ def rows(path):
 def test_all_files_of_the_contract_are_there(out):
     assert {"survey.json", "strings.csv", "plucks.csv", "report.html", "figures"} <= {p.name for p in out.iterdir()}
     assert list((out / "figures").glob("*.svg"))
+    assert "<audio" in (out / "report.html").read_text(encoding="utf-8")
 
 
 def test_columns_stand_first_and_in_order(out):
@@ -210,3 +211,15 @@ def test_demo_recovers_the_invented_harp(tmp_path, capsys):
         else:
             assert float(row["cents"]) == pytest.approx(truth.cents, abs=3)
             assert row["dull"] == ("true" if truth.dull else "false")
+
+
+def test_the_report_comes_in_german_on_paper_and_without_sounds_where_asked(recording, tmp_path):
+    words = ["analyze", str(recording), "--layout", "lever-22-C4-C7", "--tuning", "E-flat", "--missing", "G5"]
+    more = ["--language", "de", "--harp-octaves", "--no-clips", "--pdf", "--paper", "letter"]
+    assert main([*words, *more, "--out", str(tmp_path / "out")]) == 0
+    page = (tmp_path / "out" / "report.html").read_text(encoding="utf-8")
+    assert '<html lang="de">' in page
+    assert "4E♭" in page
+    assert "<audio" not in page
+    assert (tmp_path / "out" / "report.pdf").read_bytes().startswith(b"%PDF")
+    assert rows(tmp_path / "out" / "strings.csv")[0]["string"] == "C4"

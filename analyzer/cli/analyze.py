@@ -91,9 +91,7 @@ def analyzed(words: argparse.Namespace) -> "Survey":
         return analyze(request, Settings(), tell)
 
 
-def write(
-    survey: "Survey", folder: Path, recordings: "Sequence[Path]" = (), *, paper: "Paper | None" = None
-) -> None:
+def write(survey: "Survey", folder: Path, recordings: "Sequence[Path]" = (), *, paper: "Paper | None" = None) -> None:
     """All files of the survey, whole or not at all, for people in the manner of the moment.
 
     With `recordings`, the survey's, the report has the plucks to listen to; with `paper` there is a PDF too.
