@@ -217,7 +217,13 @@ def _asked(
     """The answer of this worker's own process, and the limits where they stopped it."""
     if not hasattr(_mine, "hand"):
         _mine.hand = Hand()
-    order = Order(item=item, paths=tuple(map(os.fsencode, paths)), reports=errand.reports, prices=prices, survey=survey)
+    order = Order(
+        item=replace(item, recordings=()),  # the paths are in its place
+        paths=tuple(map(os.fsencode, paths)),
+        reports=errand.reports,
+        prices=prices,
+        survey=survey,
+    )
     try:
         return _mine.hand.ask(order, errand.limits), None
     except Stopped as e:

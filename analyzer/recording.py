@@ -213,7 +213,7 @@ def read_recording(path: Path, settings: RecordingSettings) -> Recording:
         )
     measured = meters.finish()
     info = RecordingInfo(
-        name=path.name,
+        name=shown(Path(path.name)),
         sha256=digest,
         duration_s=read_n / source.rate_hz,
         source_rate_hz=source.rate_hz,

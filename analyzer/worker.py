@@ -32,7 +32,7 @@ class Order(msgspec.Struct, frozen=True, kw_only=True):
 
     item: Item
     paths: tuple[bytes, ...]
-    """Its recordings, as the file system names them (os.fsencode)."""
+    """Its recordings, as the file system names them (os.fsencode), for `Item.recordings` may not be text."""
     reports: Reports
     prices: Prices | None
     survey: bytes = b""

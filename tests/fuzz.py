@@ -1,18 +1,22 @@
-"""Broken and hostile input for every reader: `python -m tests.fuzz SEED COUNT FOLDER`.
+"""Broken and hostile input for every reader: `python -m tests.fuzz readers|commands SEED COUNT FOLDER`.
 
-Files of every kind are damaged in the ways that wires, disks and people damage them, and each is given to its reader.
+Files of every kind are damaged as wires, disks and people damage them, and each is given to its reader or a command.
 It may give a result or raise SurveyError with one sentence; anything else is written to FOLDER with its traceback.
 Run as a process of its own (`failures`), so that a decoder that crashes or never ends is seen as well.
 """
 
+import contextlib
 import faulthandler
+import functools
+import io
+import itertools
 import json
 import random
 import subprocess
 import sys
 import time
 import traceback
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 LIMIT_S = 20.0
@@ -185,27 +189,66 @@ def misvalued(data: bytes, rng: random.Random) -> bytes:
     return json.dumps(value).encode()
 
 
-def main(seed: int, count: int, folder: Path) -> int:
+def attempts(rng: random.Random, work: Path) -> Iterator[tuple[str, bytes, Callable[[], object]]]:
+    """(file name, content, what reads it) without end, every reader in turn."""
+    corpus, reads = {**sounds(work), **texts()}, readers()
+    for name in itertools.cycle(sorted(corpus)):
+        damage = misvalued if name.endswith(".json") and rng.random() < 0.4 else damaged
+        data, path = damage(corpus[name], rng), work / name
+        path.write_bytes(data)
+        yield name, data, functools.partial(reads.get(name, reads[""]), path)
+
+
+def commands(rng: random.Random, work: Path) -> Iterator[tuple[str, bytes, Callable[[], object]]]:
+    """The same with whole commands on damaged recordings and on surveys with absurd values."""
+    from analyzer.cli import main as run
+    from tests.tiny_harps import write_layout, write_recording
+
+    layout = str(write_layout(work))
+    whole = {name: write_recording(work / name, 1).read_bytes() for name in ("harp.wav", "harp.flac", "harp.ogg")}
+    survey = texts()["survey.json"]
+
+    def called(*words: object) -> None:
+        said = io.StringIO()
+        with contextlib.redirect_stderr(said), contextlib.redirect_stdout(io.StringIO()):
+            code = run([*map(str, words), "--out", str(work / "out")])
+        assert code in (0, 2, 3), f"exit {code}"
+        assert code == 0 or said.getvalue().count("\n") == 1, said.getvalue()
+        (work / "plan-answers.json").unlink(missing_ok=True)  # kept with the survey, on purpose
+        beside = {p.name for p in work.iterdir()} - {"out", "tiny.toml", "survey.json", *whole}
+        assert not beside, f"written outside the output folder: {beside}"
+
+    for name in itertools.cycle(whole):
+        data, path = damaged(whole[name], rng), work / name
+        path.write_bytes(data)
+        yield name, data, functools.partial(called, "analyze", path, "--layout", layout)
+        data, path = misvalued(survey, rng), work / "survey.json"
+        path.write_bytes(data)
+        yield (
+            "plan.json",
+            data,
+            functools.partial(
+                called, "plan", path, "--inspected", "good", "--levers", "off", "--tuning", "E-flat", "--confirm", "all"
+            ),
+        )
+        yield "compare.json", data, functools.partial(called, "compare", path, path)
+        yield "reply.json", data, functools.partial(called, "reply", path)
+
+
+def main(kind: str, seed: int, count: int, folder: Path) -> int:
     """Try so many inputs; those that fail stay in the folder. Returns how many did."""
     from analyzer.errors import SurveyError
 
     rng = random.Random(seed)
     work = folder / "work"
     work.mkdir(parents=True, exist_ok=True)
-    corpus = {**sounds(work), **texts()}
-    reads = readers()
-    names = sorted(corpus)
     failed_n = 0
-    for k in range(count):
-        name = names[k % len(names)]
-        data = (misvalued if name.endswith(".json") and rng.random() < 0.4 else damaged)(corpus[name], rng)
-        path = work / name
-        path.write_bytes(data)
+    for name, data, attempt in itertools.islice(KINDS[kind](rng, work), count):
         (folder / "last.bin").write_bytes(data)
         faulthandler.dump_traceback_later(LIMIT_S, exit=True)
         start_s = time.monotonic()
         try:
-            reads.get(name, reads[""])(path)
+            attempt()
         except SurveyError as e:
             if name != "manifest.csv" and "\n" in str(e):
                 failed_n += _keep(folder, name, data, f"more than one line: {e}")
@@ -224,9 +267,9 @@ def _keep(folder: Path, name: str, data: bytes, why: str) -> int:
     return 1
 
 
-def failures(seed: int, count: int, folder: Path) -> list[str]:
+def failures(kind: str, seed: int, count: int, folder: Path) -> list[str]:
     """What went wrong, in words, from a process of its own."""
-    words = [sys.executable, "-W", "error", "-m", "tests.fuzz", str(seed), str(count), str(folder)]
+    words = [sys.executable, "-W", "error", "-m", "tests.fuzz", kind, str(seed), str(count), str(folder)]
     done = subprocess.run(words, cwd=Path(__file__).parents[1], capture_output=True, text=True, check=False)
     said = [p.read_text(encoding="utf-8") for p in sorted(folder.glob("failed-*.txt"))]
     if done.returncode != min(len(said), 1):
@@ -234,5 +277,7 @@ def failures(seed: int, count: int, folder: Path) -> list[str]:
     return said
 
 
+KINDS = {"readers": attempts, "commands": commands}
+
 if __name__ == "__main__":
-    sys.exit(min(main(int(sys.argv[1]), int(sys.argv[2]), Path(sys.argv[3])), 1))
+    sys.exit(min(main(sys.argv[1], int(sys.argv[2]), int(sys.argv[3]), Path(sys.argv[4])), 1))
