@@ -58,7 +58,7 @@ def stacked(
     `heights` and `narrow` (for more than one part) and `aside`, the room at the right, are in inches.
     """
     wide = len(parts) == 1
-    across, left, right = (WIDE_IN, 0.74, aside) if wide else (NARROW_IN, 0.74, min(aside, 0.58))
+    across, left, right = (WIDE_IN, 0.74, aside) if wide else (NARROW_IN, 0.74, min(aside, 0.68))
     chosen = heights if wide else narrow
     legend_in = 0.3 if wide else 0.95
     whole = len(parts) * sum(chosen) + legend_in

@@ -2,8 +2,8 @@
 
 Conventions as in `survey`. Rows keep the layout's order, lowest first. A string is flat or sharp when it is
 further off than `ReportSettings.in_tune_cents`; one within the octave window of −1200 cents, or of an octave
-below where its neighbours lie, is counted apart, because its distance says "an octave low", not "1200 cents slack", and would drown every other
-figure.
+below where its neighbours lie, is counted apart, because its distance says "an octave low", not "1200 cents
+slack", and would drown every other figure.
 """
 
 from dataclasses import dataclass

@@ -123,7 +123,7 @@ def _draw_deviation(figure: "Figure", survey: Survey, parts: tuple[Survey, ...])
     lane = 0.12 * (high - low)
     bottom = low - (lane if any(_beyond(row, far) < 0 for row in survey.strings) else 0.0)
     top = high + (lane if any(_beyond(row, far) > 0 for row in survey.strings) else 0.0)
-    for ax, part in zip(stacked(figure, parts, (5.4,), (2.5,), aside=1.14), parts, strict=True):
+    for ax, part in zip(stacked(figure, parts, (5.4,), (2.5,), aside=1.24), parts, strict=True):
         ax.set_ylim(bottom, top)
         _cents_axis(ax, low, high, brief=len(parts) > 1)
         draw_strings(ax, part)

@@ -11,6 +11,7 @@ import pytest
 
 from analyzer import figures
 from analyzer.chart import COLOURS, harp_colours
+from analyzer.speech import LANGUAGES, Manner, speaking
 from tests.example_survey import OCTAVE_LOW, example_survey
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -147,6 +148,32 @@ def test_on_a_narrow_page_the_parts_hold_every_string_once_on_one_scale():
     assert len({ax.get_ylim() for ax in figure.axes}) == 1
     assert figure.get_figwidth() < 4
     assert set(figures.narrow(survey)) == {"deviation-narrow", "decay-narrow"}
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+@pytest.mark.parametrize("narrow", [False, True], ids=["wide", "narrow"])
+@pytest.mark.parametrize("draw", [figures._draw_deviation, figures._draw_decay])
+def test_no_word_sticks_out_of_a_chart(draw, narrow, language):
+    import matplotlib
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+    from matplotlib.figure import Figure
+    from matplotlib.text import Text
+
+    survey = example_survey()
+    with matplotlib.rc_context(), speaking(Manner(language=language)):
+        matplotlib.rc_file(figures.STYLE)
+        figure = Figure()
+        draw(figure, survey, figures._narrow_parts(survey) if narrow else (survey,))
+        canvas = FigureCanvasAgg(figure)
+        canvas.draw()
+        boxes = {
+            text.get_text(): text.get_window_extent(canvas.get_renderer())
+            for text in figure.findobj(Text)
+            if text.get_text() and text.get_visible()
+        }
+    width, height = canvas.get_width_height()
+    out = [t for t, b in boxes.items() if b.x0 < 0 or b.y0 < 0 or b.x1 > width or b.y1 > height]
+    assert out == []
 
 
 def test_pyplot_is_never_loaded():
