@@ -66,7 +66,10 @@ def whole_harp(places: Vector, cents: Vector, layout: Layout, tuning: Tuning, se
 
 def _smooth(places: Vector, cents: Vector) -> Vector:
     """Running median over nine strings, the common deviation at each."""
-    return np.array([np.median(cents[np.abs(places - p) <= 4]) for p in places])
+    near = np.abs(places[:, None] - places) <= 4
+    ordered = np.sort(np.where(near, cents, np.inf), axis=1)
+    count, row = near.sum(axis=1), np.arange(len(places))
+    return np.asarray((ordered[row, (count - 1) // 2] + ordered[row, count // 2]) / 2)
 
 
 def _misfit(places: Vector, cents: Vector, cap_cents: float) -> float:

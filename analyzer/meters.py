@@ -289,9 +289,11 @@ def find_bandwidth(
     best_drop_db, cliff = 0.0, 0
     for k in range(span, len(strong_db) - 2):
         drop_db = float(np.median(strong_db[k - span : k]) - max(above[k + 2], s.band_floor_db))
+        if drop_db <= best_drop_db:
+            continue
         noise_drop_db = float(np.median(quiet_db[k - span : k]) - np.median(quiet_db[k + 2 :]))
         empty = above[k + 2] < s.band_empty_db or noise_drop_db >= s.cliff_noise_db
-        if empty and drop_db > best_drop_db:
+        if empty:
             best_drop_db, cliff = drop_db, k
     if best_drop_db >= s.cliff_db:
         return (cliff + 0.5) * width_hz, True
