@@ -786,9 +786,9 @@ class DecaySettings:
     room_power: float = 3.0
     """Decays much shorter than a furnished room's 0.5 s are read from the level, longer ones from the energy: what did
     best on synthetic harps in rooms of 0.3 to 0.8 s."""
-    partial_doubt_db: float = 1.0
-    """What the noise and the guess about the tail leave open at the end of the range used."""
-    partial_bend_doubt: float = 0.25
+    partial_doubt_db: float = 3.0
+    """What beats, noise and the guess about the tail leave open at the end of the range used."""
+    partial_bend_doubt: float = 0.5
     """Share of the disagreement of the two readings that counts as doubt: beats and double decays make it."""
     unknown_bend: float = 0.5
     fast_s: float = 0.15
@@ -1374,6 +1374,26 @@ class BatchSettings:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class OverviewSettings:
+    """The picture of the whole recording (`overview`)."""
+
+    lowest_hz: float = 27.5
+    highest_hz: float = 7000.0
+    """From below C1 to the second partial of the highest strings."""
+    ticks_hz: tuple[float, ...] = (50.0, 100.0, 200.0, 500.0, 1000.0, 2000.0, 5000.0)
+    bins_per_octave: int = 24
+    """A quarter-tone to a row: less than the distance of two strings."""
+    hop: int = 1024
+    """46 ms to a column."""
+    range_db: float = 60.0
+    most_s: float = 600.0
+    """Ten minutes: a picture longer than that is not read."""
+    inches_per_s: float = 0.16
+    least_inches: float = 8.0
+    high_inches: float = 6.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Settings:
     """All sections; the default values are what the command line starts from."""
 
@@ -1383,6 +1403,7 @@ class Settings:
     matching: MatchSettings = field(default_factory=MatchSettings)
     pitch: PitchSettings = field(default_factory=PitchSettings)
     reference: ReferenceSettings = field(default_factory=ReferenceSettings)
+    overview: OverviewSettings = field(default_factory=OverviewSettings)
     decay: DecaySettings = field(default_factory=DecaySettings)
     gain: GainSettings = field(default_factory=GainSettings)
     loss: LossSettings = field(default_factory=LossSettings)

@@ -49,6 +49,7 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
     paper.add_argument("--date", default="", help="day of the recording: 2026-03-01")
     paper.add_argument("--pdf", action="store_true", help="write report.pdf too, to print and sign")
     paper.add_argument("--paper", choices=("a4", "letter"), default="a4", help="size of the PDF's pages (a4)")
+    paper.add_argument("--overview", action="store_true", help="draw the whole recording with every pluck named")
     paper.add_argument("--no-clips", action="store_true", help="leave the recorded plucks out of the report")
     paper.add_argument("--language", choices=("en", "de"), default="en", help="language of report and PDF (en)")
     paper.add_argument(
@@ -71,6 +72,7 @@ def run(words: argparse.Namespace) -> int:
             words.out,
             () if words.no_clips else words.recordings,
             paper=words.paper if words.pdf else None,
+            overview_of=words.recordings[0] if words.overview else None,
         )
         for sentence in summary(survey):
             sys.stderr.write(f"{sentence}\n")
@@ -91,10 +93,18 @@ def analyzed(words: argparse.Namespace) -> "Survey":
         return analyze(request, Settings(), tell)
 
 
-def write(survey: "Survey", folder: Path, recordings: "Sequence[Path]" = (), *, paper: "Paper | None" = None) -> None:
+def write(
+    survey: "Survey",
+    folder: Path,
+    recordings: "Sequence[Path]" = (),
+    *,
+    paper: "Paper | None" = None,
+    overview_of: Path | None = None,
+) -> None:
     """All files of the survey, whole or not at all, for people in the manner of the moment.
 
-    With `recordings`, the survey's, the report has the plucks to listen to; with `paper` there is a PDF too.
+    With `recordings`, the survey's, the report has the plucks to listen to; with `paper` there is a PDF too; with
+    `overview_of`, the first recording, a picture of it.
     """
     from analyzer import figures, report, tables
     from analyzer.clips import cut
@@ -115,6 +125,11 @@ def write(survey: "Survey", folder: Path, recordings: "Sequence[Path]" = (), *, 
         from analyzer import pdf
 
         files["report.pdf"] = pdf.render(survey, charts, clips, paper)
+    if overview_of is not None:
+        from analyzer.overview import picture
+        from analyzer.settings import Settings
+
+        files["figures/overview.png"] = picture(overview_of, survey, Settings().recording, Settings().overview)
     write_files(folder, files)
 
 
