@@ -1,10 +1,10 @@
 """Verdicts in words: what one string's figures come to, with the evidence and how sure it is.
 
-Task. From the judgements of damping (`condition`) and of beats (`falseness`) to one of five words and the sentences that
-give the figures behind it. Nothing is measured here.
+Task. From the judgements of damping (`condition`) and of beats (`falseness`) to one of five words and the sentences
+that give the figures behind it. Nothing is measured here.
 
-Conventions. A string that is both dull and false is called by the likelier. What cannot be heard (fraying, flattening at
-a lever or disc, an opened winding) is never a verdict: it is for the eye and the hand.
+Conventions. A string that is both dull and false is called by the likelier. What cannot be heard (fraying, flattening
+at a lever or disc, an opened winding) is never a verdict: it is for the eye and the hand.
 """
 
 from collections.abc import Sequence
@@ -91,8 +91,8 @@ def _false_sentences(falseness: Falseness | None, names: Sequence[str], settings
             )
     if falseness.off_law is not None and falseness.off_law > s.off_law:
         out.append(
-            f"Its partials lie {falseness.off_law:.0f} times as far off the law of a stiff string as is usual here: look"
-            " for a kink, an uneven or worn place, a loose winding."
+            f"Its partials lie {falseness.off_law:.0f} times as far off the law of a stiff string as is usual here:"
+            " look for a kink, an uneven or worn place, a loose winding."
         )
     return tuple(out)
 

@@ -1,0 +1,145 @@
+"""Dull strings stand out of this harp's own surface; soft plucks and sections do not."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from analyzer.brightness import brightness_db
+from analyzer.condition import Heard, judge
+from analyzer.decay import Decay, PartialDecay
+from analyzer.settings import ConditionSettings
+
+SETTINGS = ConditionSettings()
+
+
+def partial(number, f_hz, t60_s, level_db=-30.0, range_db=30.0):
+    return PartialDecay(
+        number=number,
+        frequency_hz=f_hz,
+        t60_s=t60_s,
+        t60_log_deviation=0.1,
+        late_t60_s=None,
+        level_db=level_db,
+        range_db=range_db,
+    )
+
+
+def decay(partials):
+    t60_s = partials[0].t60_s if partials else None
+    return Decay(
+        decay_s=t60_s,
+        decay_u95_s=None if t60_s is None else 0.05 * t60_s,
+        cut=False,
+        partials=tuple(partials),
+        curve_db=(),
+        level_db=-20.0,
+        reason="" if partials else "it hardly stands out of the noise",
+    )
+
+
+def harp(rng, damping, strings=34, step=1.0, scatter=0.3, step_at=11):
+    """Strings a whole tone apart whose partials' T60 scatter as two real harps' do (0.31 to 0.33)."""
+    out = []
+    for k in range(strings):
+        f1_hz = 65.4 * 2 ** (k / 6)
+        own = damping.get(k, 1.0) * (step if k < step_at else 1.0) * np.exp(rng.normal(0, 0.08))
+        partials = [
+            partial(n, n * f1_hz, 7 * (n * f1_hz / 65.4) ** -0.6 / own * np.exp(rng.normal(0, scatter)))
+            for n in range(1, 13)
+            if n * f1_hz < 9000
+        ]
+        out.append(Heard(place=k, section="wire" if k < step_at else "nylon", decay=decay(partials)))
+    return tuple(out)
+
+
+def called(judged):
+    return {k for k, c in enumerate(judged) if c.dull_probability is not None and c.dull_probability >= 0.5}
+
+
+def test_twice_the_damping_is_found_and_little_else():
+    rng = np.random.default_rng(1)
+    hits = false = 0
+    for _ in range(10):
+        dull = set(rng.choice(34, 4, replace=False).tolist())
+        found = called(judge(harp(rng, dict.fromkeys(dull, 2.0)), SETTINGS))
+        hits += len(found & dull)
+        false += len(found - dull)
+    assert hits >= 36
+    assert false <= 4
+
+
+@pytest.mark.parametrize("step", [1.5, 1 / 1.5])
+def test_a_break_between_sections_is_no_fault(step):
+    rng = np.random.default_rng(2)
+    for _ in range(4):
+        assert len(called(judge(harp(rng, {}, step=step), SETTINGS))) <= 1
+
+
+def test_a_section_named_wrongly_costs_little():
+    strings = harp(np.random.default_rng(3), {20: 2.5})
+    strings = tuple(replace(h, section="gut" if h.place in (15, 16) else h.section) for h in strings)
+    assert called(judge(strings, SETTINGS)) == {20}
+
+
+def test_departures_are_the_damping_and_their_intervals_hold_it():
+    rng = np.random.default_rng(4)
+    inside = []
+    for _ in range(5):
+        for k, judged in enumerate(judge(harp(rng, {17: 2.0}), SETTINGS)):
+            inside.append(abs(judged.departure - (np.log(2) if k == 17 else 0.0)) < judged.departure_u95)
+    assert 0.88 <= np.mean(inside) < 1.0
+
+
+def test_the_curve_leads_one_to_expect_what_the_others_do():
+    judged = judge(harp(np.random.default_rng(4), {17: 2.0}), SETTINGS)[17]
+    assert judged.expected_decay_s == pytest.approx(7 * 2 ** (17 / 6 * -0.6), rel=0.35)
+
+
+def test_a_second_pluck_that_agrees_makes_it_surer():
+    strings = harp(np.random.default_rng(5), {12: 1.6})
+    loose = replace(
+        strings[12].decay, partials=tuple(replace(p, t60_log_deviation=0.5) for p in strings[12].decay.partials)
+    )
+    once = (*strings[:12], replace(strings[12], decay=loose), *strings[13:])
+    twice = (*strings[:12], replace(strings[12], decay=loose, repeats=(loose,)), *strings[13:])
+    assert judge(twice, SETTINGS)[12].departure_u95 < judge(once, SETTINGS)[12].departure_u95
+
+
+def test_loudness_and_plucking_point_change_nothing_but_the_brightness():
+    strings = harp(np.random.default_rng(7), {20: 2.0})
+    softer = tuple(
+        replace(
+            h,
+            decay=replace(
+                h.decay, partials=tuple(replace(p, level_db=p.level_db - 10 - p.number) for p in h.decay.partials)
+            ),
+        )
+        for h in strings
+    )
+    assert [c.dull_probability for c in judge(softer, SETTINGS)] == [
+        c.dull_probability for c in judge(strings, SETTINGS)
+    ]
+
+
+def test_what_cannot_be_judged_says_why():
+    strings = list(harp(np.random.default_rng(8), {}))
+    strings[9] = replace(strings[9], decay=decay([]))
+    judged = judge(tuple(strings), SETTINGS)[9]
+    assert judged.dull_probability is None
+    assert judged.reason == "it hardly stands out of the noise"
+    assert all(c.dull_probability is None and "fewer than" in c.reason for c in judge(tuple(strings[:5]), SETTINGS))
+
+
+def test_brightness_does_not_depend_on_where_a_string_was_plucked():
+    """Partials start as sin(n·π·β)/n, an ideal string's comb: β = 1/3 and 1/5 leave out partials 3, 6 and 5, 10."""
+    number = np.arange(1, 13)
+    read = []
+    for place in (1 / 3, 0.2, 0.27, 0.45):
+        comb = np.maximum(np.abs(np.sin(np.pi * number * place)), 10 ** (-15 / 20))
+        level_db = 20 * np.log10(comb) - 6 * np.log2(number)
+        read.append(
+            brightness_db([partial(int(n), 100.0 * n, 1.0, v) for n, v in zip(number, level_db, strict=True)], SETTINGS)
+        )
+    assert np.ptp(read) < 1.0
+    assert brightness_db([partial(1, 100.0, 1.0)], SETTINGS) is None

@@ -1,0 +1,88 @@
+"""Figures become the right word, and sentences that carry them."""
+
+from dataclasses import replace
+
+import pytest
+
+from analyzer.beating import Beat
+from analyzer.condition import Condition
+from analyzer.falseness import Falseness
+from analyzer.loss import WholeDamping
+from analyzer.settings import Settings
+from analyzer.verdicts import evidence, verdict, whole_sentences
+
+SETTINGS = Settings()
+SOUND = Condition(
+    dull_probability=0.02,
+    departure=0.05,
+    departure_u95=0.3,
+    expected_decay_s=2.4,
+    brightness_db=-9.0,
+    partials_used=8,
+    reason="",
+)
+DULL = replace(SOUND, dull_probability=0.93, departure=0.74)
+UNKNOWN = replace(
+    SOUND, dull_probability=None, departure=None, departure_u95=None, reason="the next sound came too soon"
+)
+CLEAR = Falseness(
+    false_probability=0.02,
+    split_cents=None,
+    usual_cents=2.5,
+    beats=(),
+    answering=None,
+    off_law=1.0,
+    reason="",
+)
+BEATING = replace(
+    CLEAR,
+    false_probability=0.95,
+    split_cents=9.0,
+    beats=tuple(
+        Beat(number=n, frequency_hz=200.0 * n, rate_hz=1.04 * n, rate_u95_hz=0.01, weaker_db=-4.0) for n in (1, 2, 3)
+    ),
+)
+
+
+@pytest.mark.parametrize(
+    ("status", "doubtful", "condition", "falseness", "word"),
+    [
+        ("heard", False, SOUND, CLEAR, "sound"),
+        ("heard", False, DULL, CLEAR, "dull"),
+        ("heard", False, SOUND, BEATING, "false"),
+        ("heard", False, DULL, BEATING, "false"),
+        ("heard", False, DULL, replace(BEATING, false_probability=0.7), "dull"),
+        ("heard", False, UNKNOWN, BEATING, "false"),
+        ("heard", False, UNKNOWN, CLEAR, "cannot judge"),
+        ("heard", False, None, None, "cannot judge"),
+        ("heard", True, SOUND, CLEAR, "check by hand"),
+        ("heard", False, replace(SOUND, dull_probability=0.4), CLEAR, "check by hand"),
+        ("heard", False, SOUND, replace(BEATING, false_probability=0.4), "check by hand"),
+        ("uncertain", False, DULL, CLEAR, "cannot judge"),
+        ("not heard", False, None, None, "cannot judge"),
+    ],
+)
+def test_words(status, doubtful, condition, falseness, word):
+    assert verdict(status, doubtful, condition, falseness, SETTINGS) == word
+
+
+def test_sentences_carry_the_figures():
+    assert evidence(SOUND, CLEAR, 2.3, [], SETTINGS) == ()
+    assert evidence(DULL, CLEAR, 1.1, [], SETTINGS) == (
+        "Its 8 partials die away 2.1 times (1.6 to 2.8) as fast as the other strings lead one to expect; it rings 1.1 s"
+        " where 2.4 s are usual here: dull (93%); replace when money allows.",
+    )
+    assert evidence(UNKNOWN, None, None, [], SETTINGS) == ("Dullness cannot be judged: the next sound came too soon.",)
+    assert evidence(SOUND, replace(BEATING, answering=1), 2.3, ["C4", "C5"], SETTINGS) == (
+        "Its partials 1, 2 and 3 beat 1.0 to 3.1 times a second, each two tones 9.0 cents apart where 2.5 are usual"
+        " here: a false string (95%).",
+        "String C5 answering would sound the same: damp all other strings, pluck it again and listen.",
+    )
+    assert "look for a kink" in evidence(SOUND, replace(CLEAR, off_law=4.2), 2.3, [], SETTINGS)[0]
+
+
+def test_an_old_harp_is_said_to_be_one():
+    assert whole_sentences(WholeDamping(typical_loss=0.001, high=False, against_reference=None)) == ()
+    old = whole_sentences(WholeDamping(typical_loss=0.0045, high=True, against_reference=2.2))
+    assert "0.0045" in old[0]
+    assert "2.2 times" in old[1]
