@@ -98,13 +98,21 @@ def load_layout(name_or_path: str, settings: LayoutSettings = _DEFAULTS) -> Layo
     them), a file that cannot be read or has a problem (the first one, and how many more there are).
     """
     path = Path(name_or_path)
-    if path.suffix.lower() == ".toml" or len(path.parts) > 1 or path.is_file():
+    if path.suffix.lower() == ".toml" or len(path.parts) > 1 or _is_file(path):
         layout, problems = _read(path, settings)
         if layout is None:
             more = f" ({len(problems) - 1} more in this file)" if len(problems) > 1 else ""
             raise UnusableInput(problems[0] + more)
         return layout
     return _built_in(name_or_path, settings)
+
+
+def _is_file(path: Path) -> bool:
+    """Whether there is such a file; not where the name is none that a file could have."""
+    try:
+        return path.is_file()
+    except (OSError, ValueError):
+        return False
 
 
 def check_layout(path: Path, settings: LayoutSettings = _DEFAULTS) -> tuple[str, ...]:
@@ -195,12 +203,13 @@ def _read(path: Path, settings: LayoutSettings) -> tuple[Layout | None, tuple[st
         if path.stat().st_size > settings.file_limit_bytes:
             return None, (f"{path}: larger than any layout ({settings.file_limit_bytes} bytes); name another file.",)
         table = tomllib.loads(path.read_bytes().decode("utf-8-sig"))
-    except OSError as e:
-        return None, (f"{path}: cannot be read ({e.strerror}); give a layout's TOML file or a built-in name.",)
     except UnicodeDecodeError:
         return None, (f"{path}: not UTF-8 text, so not a layout; save it as UTF-8.",)
     except (tomllib.TOMLDecodeError, RecursionError) as e:
         return None, (f"{path}: not valid TOML ({e}).",)
+    except (OSError, ValueError) as e:  # ValueError: a name with NUL in it
+        why = getattr(e, "strerror", None) or e
+        return None, (f"{path}: cannot be read ({why}); give a layout's TOML file or a built-in name.",)
     layout, problems = _checked(table, path.stem, settings)
     return layout, tuple(f"{path}: {problem}" for problem in problems)
 

@@ -27,6 +27,10 @@ REGRESSIONS: dict[str, tuple[str, bytes]] = {
     "a batch's record that is not UTF-8": ("batch.json", b'{"schema": "\xa9"}'),
     "TOML nested without end": ("layout.toml", b"strings = " + b"[" * 100_000),
     "a price that is no finite number": ("prices.csv", b"string,price\nC4,1e999\n"),
+    "a layout's name that no file could have": (
+        "manifest.csv",
+        b"instrument,recordings,layout\nA,a.wav,lever-" + b"9" * 400 + b"\n",
+    ),
     "a manifest of NUL": ("manifest.csv", b"\0" * 1000),
     "a manifest of quotation marks": ("manifest.csv", b'"' * 1001),
 }

@@ -1,0 +1,88 @@
+"""How fast a batch is: `python -m tests.bench.batch [--count 500] [--workers 1 2] [--dask]`.
+
+Synthesises the recordings once (100 s each: a few harps, every file with noise of its own so that no two are alike),
+then surveys them all with summary reports by one worker and by two, and through a Dask scheduler with two local
+workers started here. Prints real time surveyed per second of the clock, and what more workers gain.
+"""
+
+import argparse
+import os
+import subprocess
+import sys
+import tempfile
+import time
+from pathlib import Path
+
+import numpy as np
+import soundfile
+
+from tests.synth_harp import HarpSpec, harp_recording
+
+ROOT = Path(__file__).parents[2]
+HARPS = 5
+
+
+def synthesise(folder: Path, count: int) -> float:
+    """The recordings; returns their length in all, seconds."""
+    length_s = 0.0
+    takes = []
+    for seed in range(min(HARPS, count)):
+        spec = HarpSpec(missing=("G5",), gap_s=(2.6, 3.2), slack_cents=-40.0 * seed)
+        takes.append(harp_recording(spec, np.random.default_rng(seed)))
+    for k in range(count):
+        take = takes[k % len(takes)]
+        noise = 1e-4 * np.random.default_rng(1000 + k).standard_normal(len(take.samples))
+        soundfile.write(folder / f"harp {k:03d}.flac", take.samples + noise, take.rate_hz)
+        length_s += len(take.samples) / take.rate_hz
+    return length_s
+
+
+def surveyed_s(folder: Path, out: Path, *words: str) -> float:
+    """Seconds of the clock that a batch takes."""
+    command = [sys.executable, "-m", "analyzer", "batch", str(folder), "--out", str(out)]
+    options = ["--layout", "lever-34", "--tuning", "E-flat", "--levers", "off", "--reports", "summary"]
+    start_s = time.monotonic()
+    subprocess.run([*command, *options, *words], cwd=ROOT, check=True, stderr=subprocess.DEVNULL)
+    return time.monotonic() - start_s
+
+
+def through_dask_s(folder: Path, out: Path, scratch: Path) -> float:
+    """The same through a scheduler and two workers in processes of their own."""
+    from distributed import LocalCluster
+
+    with LocalCluster(
+        n_workers=2, threads_per_worker=1, dashboard_address=None, local_directory=str(scratch)
+    ) as cluster:
+        return surveyed_s(folder, out, "--dask", cluster.scheduler_address)
+
+
+def main() -> None:
+    words = argparse.ArgumentParser(description=__doc__)
+    words.add_argument("--count", type=int, default=500)
+    words.add_argument("--workers", type=int, nargs="+", default=[1, 2])
+    words.add_argument("--dask", action="store_true")
+    given = words.parse_args()
+    os.environ["PYTHONPATH"] = str(ROOT)
+    with tempfile.TemporaryDirectory() as name:
+        home = Path(name)
+        (home / "in").mkdir()
+        length_s = synthesise(home / "in", given.count)
+        sys.stdout.write(f"{given.count} recordings, {length_s:.0f} s in all\n")
+        first_s = None
+        for workers_n in given.workers:
+            spent_s = surveyed_s(home / "in", home / f"out-{workers_n}", "--workers", str(workers_n))
+            first_s = first_s or spent_s
+            sys.stdout.write(
+                f"{workers_n} workers: {spent_s:.0f} s, {length_s / spent_s:.0f} times real time,"
+                f" {first_s / spent_s:.2f} times the first\n"
+            )
+        again_s = surveyed_s(home / "in", home / f"out-{given.workers[-1]}")
+        sys.stdout.write(f"once more, with nothing to do: {again_s:.1f} s\n")
+        if given.dask:
+            spent_s = through_dask_s(home / "in", home / "out-dask", home / "scratch")
+            gain = (first_s or 0.0) / spent_s
+            sys.stdout.write(f"2 workers of Dask: {spent_s:.0f} s, {gain:.2f} times the first\n")
+
+
+if __name__ == "__main__":
+    main()
