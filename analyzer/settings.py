@@ -641,7 +641,7 @@ class PitchSettings:
     """A glide is not straight: carried from one partial's centre of energy to another's it may be half off."""
     centre_doubt_s: float = 0.04
     gain_centre_doubt_s: float = 0.08
-    """How far a room, or a recorder's automatic gain, moves the centre of energy, and with it what a glide gives: a gain
+    """How far a room, or a recorder's own gain, moves the centre of energy, and with it what a glide gives: a gain
     that follows a falling bass string at 8 dB/s moves it by 0.1 s."""
     independent_share: float = 0.1875
     """Independent values per value of the envelope: four values a second and hertz of half-width, and the squared
@@ -886,7 +886,7 @@ class FalseSettings:
     agree: float = 0.2
     """Splits of one string's partials agree within 20 % (natural logarithm)."""
     usual_least_cents: float = 2.5
-    """What is usual on a harp is the median of its strings (one without a clear beat counts as 0), at least this: on two
+    """Usual on a harp is the median of its strings (one without a clear beat counts as 0), at least this: on two
     real harps the strings that beat do so by 2 to 3 cents …"""
     usual_least_hz: float = 0.35
     """… and at least this at the first partial: a sound bass string may waver once in three seconds."""
@@ -934,7 +934,7 @@ class ConditionSettings:
     """… and from this on it is to be checked by hand."""
     stray: float = 0.04
     stray_scale: float = 0.35
-    """One sound string in 25 departs further than the rest's scatter: real strings couple to the soundboard unevenly."""
+    """One sound string in 25 departs further than the rest's scatter: strings couple to the soundboard unevenly."""
     partials: int = 12
     least_partials: int = 2
     least_range_db: float = 6.0
@@ -1279,7 +1279,7 @@ class PlanSettings:
     """A string is new for that long: moduli drift over several weeks (Lynch-Aird & Woodhouse, Materials 11 (2018)
     2160)."""
     visit_cents: float = 5.0
-    """With a measured drift, the next visit comes when this much is lost, and the gaps double up to `visit_most_days`."""
+    """With a measured drift, the next visit comes when this much is lost; the gaps double up to `visit_most_days`."""
     visit_most_days: int = 7
     visits_measured_n: int = 6
 

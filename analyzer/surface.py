@@ -55,7 +55,7 @@ class Departures:
 
 
 def columns(points: Points, s: ConditionSettings) -> Table:
-    """(N, R) whose product with its own transpose is the covariance of the smooth part: level, slopes, curves, steps."""
+    """(N, R) whose product with its transpose is the covariance of the smooth part: level, slopes, curves, steps."""
     place = (points.place - points.place.mean()) / s.place_scale
     log_number = np.log(points.number)
     level = s.level_scatter * np.column_stack([np.ones_like(place), place, log_number])
