@@ -58,7 +58,8 @@ def _dull_sentences(condition: Condition | None, decay_s: float | None, settings
     low, middle, high = np.exp(condition.departure + condition.departure_u95 * np.array([-1.0, 0.0, 1.0]))
     rings = ""
     if decay_s is not None and condition.expected_decay_s is not None:
-        rings = f"; it rings {decay_s:.1f} s where {condition.expected_decay_s:.1f} s are usual here"
+        joined = "; it rings" if decay_s < condition.expected_decay_s else ", though as a whole it rings"
+        rings = f"{joined} {decay_s:.1f} s where {condition.expected_decay_s:.1f} s are usual here"
     called = condition.dull_probability >= settings.condition.call_dull
     return (
         f"Its {condition.partials_used} partials die away {middle:.1f} times ({low:.1f} to {high:.1f}) as fast as the"
@@ -79,10 +80,11 @@ def _false_sentences(falseness: Falseness | None, names: Sequence[str], settings
     if likely and falseness.beats and falseness.split_cents is not None:
         rates = sorted(b.rate_hz for b in falseness.beats)
         numbers = [str(b.number) for b in falseness.beats]
+        word = "a false string" if falseness.false_probability >= s.call_false else "it may be a false string"
         out.append(
             f"Its partials {', '.join(numbers[:-1])} and {numbers[-1]} beat {rates[0]:.1f} to {rates[-1]:.1f} times a"
             f" second, each two tones {falseness.split_cents:.1f} cents apart where {falseness.usual_cents:.1f} are"
-            f" usual here: a false string ({falseness.false_probability:.0%})."
+            f" usual here: {word} ({falseness.false_probability:.0%})."
         )
         if falseness.answering is not None:
             out.append(
