@@ -8,16 +8,19 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
+from numpy.typing import NDArray
 
 from analyzer import decay, pitch
 from analyzer.bands import PluckBands
-from analyzer.checkup import review_with_plucks
+from analyzer.beating import Beating, find_beats
+from analyzer.checkup import gain_lift_db, review_with_plucks
 from analyzer.decay import Decay
 from analyzer.evidence import Evidence, in_company, weigh
+from analyzer.gain import Levelled, track
 from analyzer.load import expected_inharmonicity
 from analyzer.matching import Known, Matching, likely_pitches, match
 from analyzer.pitch import Pitch
-from analyzer.plucks import Pluck, find_plucks
+from analyzer.plucks import Pluck, Sound, find_plucks
 from analyzer.recording import Recording, RecordingInfo, read_recording
 from analyzer.reference import ReferenceReading, reference_offset_cents
 from analyzer.request import Request
@@ -45,6 +48,7 @@ class HeardPluck:
     other_octave: float
     """Probability that the pitch is one an octave or more from the one measured."""
     decay: Decay | None
+    beating: Beating | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -75,8 +79,10 @@ def hear(path: Path, request: Request, part: int, settings: Settings) -> Hearing
     likeliest = matching.probabilities.argmax(axis=1) if plucks else np.zeros(0, dtype=int)
     none = len(request.tuning.targets)
     ends = _usable_ends(plucks, [int(k) != none for k in likeliest], recording, settings)
+    level, gain_doubts_db = _levelled(recording, plucks, ends, likeliest, none, settings)
     heard = tuple(
-        _measured(recording, request, plucks, k, ends, evidence[k], matching, settings) for k in range(len(plucks))
+        _measured(level, rate_hz, request, plucks, k, ends, evidence[k], matching, gain_doubts_db[k], settings)
+        for k in range(len(plucks))
     )
     if reference is not None and reference.offset_cents is not None:
         heard = tuple(_clocked(p, reference.offset_cents) for p in heard)
@@ -89,6 +95,29 @@ def hear(path: Path, request: Request, part: int, settings: Settings) -> Hearing
         settings.recording,
     )
     return Hearing(info=info, plucks=heard, matching=matching, reference=reference)
+
+
+def _levelled(
+    recording: Recording,
+    plucks: tuple[Pluck, ...],
+    ends: list[float],
+    likeliest: NDArray[np.int64],
+    none: int,
+    settings: Settings,
+) -> tuple[Sound, list[float]]:
+    """The sound without the recorder's automatic gain, and for each event what of that is left in doubt, dB."""
+    doubts_db = [0.0] * len(plucks)
+    strings = [k for k in range(len(plucks)) if likeliest[k] != none]
+    onsets_s, ends_s = [plucks[k].onset_s for k in strings], [ends[k] for k in strings]
+    lift_db = gain_lift_db(recording.levels, onsets_s, ends_s, settings.recording)
+    if lift_db is None or lift_db < settings.recording.gain_lift_db:
+        return recording.samples, doubts_db
+    gain = track(recording.levels, onsets_s, ends_s, settings.gain)
+    if gain is None:
+        return recording.samples, [settings.gain.unknown_db] * len(plucks)
+    for k, doubt_db in zip(strings, gain.doubt_db, strict=True):
+        doubts_db[k] = doubt_db
+    return Levelled(recording.samples, recording.rate_hz, gain), doubts_db
 
 
 def _clocked(heard: HeardPluck, offset_cents: float) -> HeardPluck:
@@ -147,13 +176,15 @@ def _usable_ends(
 
 
 def _measured(
-    recording: Recording,
+    sound: Sound,
+    rate_hz: int,
     request: Request,
     plucks: tuple[Pluck, ...],
     k: int,
     ends: list[float],
     evidence: Evidence,
     matching: Matching,
+    gain_doubt_db: float,
     settings: Settings,
 ) -> HeardPluck:
     row = matching.probabilities[k]
@@ -161,12 +192,13 @@ def _measured(
     best = int(row.argmax())
     order = [int(i) for i in np.argsort(-row) if i not in (best, none) and row[i] >= settings.matching.listed]
     pluck, usable_s = plucks[k], ends[k] - plucks[k].onset_s
-    measured: tuple[Pitch | None, float, Decay | None] = (None, 0.0, None)
+    measured: tuple[Pitch | None, float, Decay | None, Beating | None] = (None, 0.0, None, None)
     if best != none:
         before = [p.onset_s for p in plucks[:k]]
         ring_from_s = (before[-1] - pluck.onset_s + settings.pitch.guard_s) if before else -pluck.onset_s
         measured = _string_measured(
-            recording,
+            sound,
+            rate_hz,
             request,
             pluck,
             best,
@@ -174,6 +206,7 @@ def _measured(
             ring_from_s,
             evidence,
             float(matching.deviation_cents[k]),
+            gain_doubt_db,
             settings,
         )
     return HeardPluck(
@@ -190,11 +223,13 @@ def _measured(
         pitch=measured[0],
         other_octave=measured[1],
         decay=measured[2],
+        beating=measured[3],
     )
 
 
 def _string_measured(
-    recording: Recording,
+    sound: Sound,
+    rate_hz: int,
     request: Request,
     pluck: Pluck,
     string: int,
@@ -202,18 +237,17 @@ def _string_measured(
     ring_from_s: float,
     evidence: Evidence,
     deviation_cents: float,
+    gain_doubt_db: float,
     settings: Settings,
-) -> tuple[Pitch | None, float, Decay | None]:
+) -> tuple[Pitch | None, float, Decay | None, Beating | None]:
     target = request.tuning.targets[string]
     likely = likely_pitches(evidence, target.target_hz, deviation_cents, settings.matching)
     if not likely:
-        return None, 0.0, None
+        return None, 0.0, None, None
     seed_hz = likely[0][0]
     elsewhere = sum(p for hz, p in likely if abs(np.log2(hz / seed_hz)) > settings.matching.other_octave)
     span_s = min(usable_s, settings.decay.most_s)
-    bands = PluckBands(
-        recording.samples, recording.rate_hz, pluck.onset_s, span_s, settings.pitch.ring_s + settings.pitch.guard_s
-    )
+    bands = PluckBands(sound, rate_hz, pluck.onset_s, span_s, settings.pitch.ring_s + settings.pitch.guard_s)
     expected = expected_inharmonicity(
         request.layout.strings[string],
         seed_hz,
@@ -221,9 +255,9 @@ def _string_measured(
         basis=request.layout.basis,
     )
     stiffness = (expected[0], float(np.log1p(expected[1]))) if expected else None
-    measured = pitch.measure(bands, seed_hz, span_s, ring_from_s, stiffness, settings.pitch)
+    measured = pitch.measure(bands, seed_hz, span_s, ring_from_s, stiffness, settings.pitch, gain_doubt_db > 0)
     if measured is None:
-        return None, elsewhere, None
+        return None, elsewhere, None, None
     at = {p.number: p.frequency_hz for p in measured.partials}
     b = measured.inharmonicity or (stiffness[0] if stiffness else 0.0)
     numbers = range(1, settings.decay.partials + 1)
@@ -231,4 +265,9 @@ def _string_measured(
     partials_hz = tuple(
         hz for n, f in zip(numbers, law, strict=True) if (hz := at.get(n, f)) < settings.decay.highest_hz
     )
-    return measured, elsewhere, decay.measure(bands, partials_hz, span_s, settings.decay)
+    return (
+        measured,
+        elsewhere,
+        decay.measure(bands, partials_hz, span_s, settings.decay, gain_doubt_db),
+        find_beats(bands, partials_hz, span_s, settings.falseness),
+    )

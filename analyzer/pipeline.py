@@ -10,14 +10,18 @@ from typing import Any
 
 import numpy as np
 
+from analyzer import falseness
 from analyzer.condition import Condition, Heard, judge
 from analyzer.doubts import WholeHarp, whole_harp
 from analyzer.errors import TooLittleHarp
+from analyzer.falseness import Falseness, HeardBeats
 from analyzer.hearing import HeardPluck, Hearing, hear
+from analyzer.loss import fit_law, whole_damping
 from analyzer.remarks import contradictions, pluck_reason, string_remarks
 from analyzer.request import Request
 from analyzer.settings import Settings
-from analyzer.survey import SCHEMA, PartialRow, PluckRow, Status, StringRow, Survey, Verdict
+from analyzer.survey import SCHEMA, PartialRow, PluckRow, Status, StringRow, Survey
+from analyzer.verdicts import evidence, verdict, whole_sentences
 from analyzer.version import VERSION, library_versions
 
 
@@ -45,6 +49,7 @@ def analyze(request: Request, settings: Settings, tell: Callable[[str], None] = 
         raise TooLittleHarp(_too_little(hearings, clear, request))
     tell("judging the strings")
     judged = _judge(chosen, request, settings)
+    beaten = _judge_beats(chosen, settings)
     cents = {k: _cents(c, request, k) for k, c in chosen.items()}
     measured = [k for k in sorted(chosen) if cents[k] is not None]
     whole = whole_harp(
@@ -55,7 +60,9 @@ def analyze(request: Request, settings: Settings, tell: Callable[[str], None] = 
         settings.doubts,
     )
     strings = tuple(
-        _string_row(k, request, chosen.get(k), judged.get(k), cents.get(k), whole, settings)
+        _string_row(
+            k, request, chosen.get(k), judged.get(k), beaten.get(k), sorted(beaten), cents.get(k), whole, settings
+        )
         for k in range(len(request.layout.strings))
     )
     orders = [h.matching for h in hearings if h.plucks]
@@ -74,7 +81,7 @@ def analyze(request: Request, settings: Settings, tell: Callable[[str], None] = 
         strings=strings,
         plucks=_pluck_rows(hearings, chosen, request, settings),
         doubts=whole.doubts if request.tuning.settled_by != "person" else (),
-        remarks=(*whole.remarks, *contradictions(request, hearings, whole)),
+        remarks=(*whole.remarks, *contradictions(request, hearings, whole), *_whole_damping(chosen, settings)),
         a4_that_fits_hz=whole.a4_that_fits_hz,
         clock_u95_cents=_clock_u95_cents(hearings, settings),
         settings=_plain(settings),
@@ -125,11 +132,39 @@ def _cents(chosen: Chosen, request: Request, k: int) -> float | None:
 def _judge(chosen: dict[int, Chosen], request: Request, settings: Settings) -> dict[int, Condition]:
     places = [k for k in sorted(chosen) if chosen[k].heard.decay is not None]
     heard = tuple(
-        Heard(place=k, section=request.layout.strings[k].material, decay=decay)
+        Heard(
+            place=k,
+            section=request.layout.strings[k].material,
+            decay=decay,
+            repeats=tuple(p.decay for p in chosen[k].others if p.decay is not None and not p.slip),
+        )
         for k in places
         if (decay := chosen[k].heard.decay) is not None
     )
     return dict(zip(places, judge(heard, settings.condition), strict=True))
+
+
+def _judge_beats(chosen: dict[int, Chosen], settings: Settings) -> dict[int, Falseness]:
+    heard = {
+        k: HeardBeats(
+            pitch_hz=pitch.pitch_hz,
+            inharmonicity=pitch.inharmonicity,
+            law_scatter_cents=pitch.law_scatter_cents,
+            beating=beating,
+        )
+        for k, c in sorted(chosen.items())
+        if (pitch := c.heard.pitch) is not None and (beating := c.heard.beating) is not None
+    }
+    return dict(zip(heard, falseness.judge(tuple(heard.values()), settings.falseness), strict=True))
+
+
+def _whole_damping(chosen: dict[int, Chosen], settings: Settings) -> tuple[str, ...]:
+    laws = [
+        (c.heard.pitch.pitch_hz, fit_law(c.heard.decay.partials, settings.loss))
+        for c in chosen.values()
+        if c.heard.pitch is not None and c.heard.decay is not None
+    ]
+    return whole_sentences(whole_damping(laws, (), settings.loss))
 
 
 def _status(chosen: Chosen | None, settings: Settings) -> Status:
@@ -138,19 +173,13 @@ def _status(chosen: Chosen | None, settings: Settings) -> Status:
     return "heard" if chosen.heard.confidence >= settings.survey.sure else "uncertain"
 
 
-def _verdict(status: Status, condition: Condition | None, doubtful: bool, settings: Settings) -> Verdict:
-    if status != "heard" or condition is None or condition.dull_probability is None:
-        return "cannot judge"
-    if doubtful:
-        return "check by hand"
-    return "dull" if condition.dull_probability >= settings.condition.call_dull else "sound"
-
-
 def _string_row(
     k: int,
     request: Request,
     chosen: Chosen | None,
     condition: Condition | None,
+    beaten: Falseness | None,
+    places: list[int],
     cents: float | None,
     whole: WholeHarp,
     settings: Settings,
@@ -177,14 +206,23 @@ def _string_row(
         decay_u95_s=decay.decay_u95_s if decay else None,
         dull=None if probability is None else probability >= settings.condition.call_dull,
         dull_probability=probability,
-        false_probability=None,
-        verdict=_verdict(status, condition, doubtful, settings),
+        false_probability=beaten.false_probability if beaten and status == "heard" else None,
+        verdict=verdict(status, doubtful, condition, beaten, settings),
         brightness_db=condition.brightness_db if condition else None,
         expected_decay_s=condition.expected_decay_s if condition else None,
         inharmonicity=pitch.inharmonicity if pitch else None,
         partials=_partial_rows(heard),
         decay_curve_db=decay.curve_db if decay else (),
-        remarks=string_remarks(k, request, chosen, condition, cents, whole, settings),
+        remarks=(
+            *string_remarks(k, request, chosen, cents, whole, settings),
+            *evidence(
+                condition,
+                beaten,
+                decay.decay_s if decay else None,
+                [request.tuning.targets[i].string for i in places],
+                settings,
+            ),
+        ),
     )
 
 

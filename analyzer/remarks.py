@@ -2,7 +2,6 @@
 
 from typing import TYPE_CHECKING
 
-from analyzer.condition import Condition
 from analyzer.doubts import WholeHarp
 from analyzer.hearing import HeardPluck, Hearing
 from analyzer.request import Request
@@ -29,7 +28,6 @@ def string_remarks(
     k: int,
     request: Request,
     chosen: "Chosen | None",
-    condition: Condition | None,
     cents: float | None,
     whole: WholeHarp,
     settings: Settings,
@@ -57,24 +55,8 @@ def string_remarks(
         out.append(f"Its octave is not certain ({heard.other_octave:.0%} for another one).")
     if k in whole.raised:
         out.append("About a semitone above its neighbours: is its lever engaged, or a disc that does not release?")
-    if condition and condition.departure is not None and condition.dull_probability is not None:
-        if condition.dull_probability >= settings.condition.call_dull:
-            out.append(
-                f"Dies away {_times(condition)} as fast as its neighbours lead one to expect:"
-                f" dull ({condition.dull_probability:.0%})."
-            )
-    elif condition:
-        out.append(f"Dullness cannot be judged: {condition.reason}.")
     out.extend(_repeats(chosen))
     return tuple(out)
-
-
-def _times(condition: Condition) -> str:
-    import math
-
-    low = math.exp((condition.departure or 0.0) - (condition.departure_u95 or 0.0))
-    high = math.exp((condition.departure or 0.0) + (condition.departure_u95 or 0.0))
-    return f"{math.exp(condition.departure or 0.0):.1f} times ({low:.1f} to {high:.1f})"
 
 
 def _repeats(chosen: "Chosen") -> tuple[str, ...]:
