@@ -95,6 +95,13 @@ def contradictions(request: Request, hearings: list[Hearing], whole: WholeHarp) 
         for at_s, string in request.named:
             if not any(abs(p.pluck.onset_s - at_s) < 0.25 for p in h.plucks) and h is hearings[0]:
                 out.append(f"You named the pluck at {at_s:.1f} s {string}, but no sound begins there.")
+        for event in h.matching.misfits:
+            at_s = h.plucks[event].pluck.onset_s
+            out.append(f"Your correction of the pluck at {at_s:.1f} s fits neither its place in the row nor its sound.")
+        if request.order is not None and h.matching.order != request.order:
+            out.append(
+                f"{h.info.name}: you said the strings were plucked {request.order}, but they sound in another order."
+            )
     if request.missing:
         names = [t.string for t in request.tuning.targets]
         heard = {names[p.string] for h in hearings for p in h.plucks if p.string is not None}

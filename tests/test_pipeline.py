@@ -162,6 +162,12 @@ def test_a_correction_is_honoured(slack, tmp_path):
     assert next(r for r in again.strings if r.string == "A6").status == "not heard"
 
 
+def test_an_order_that_contradicts_the_sound_is_reported(slack, tmp_path):
+    take, _ = slack
+    said = surveyed(take.samples, take.rate_hz, tmp_path, missing=frozenset(SLACK.missing), order="down")
+    assert any("another order" in r for r in said.remarks)
+
+
 @pytest.mark.parametrize("seed", [1, 2])
 def test_speech_alone_is_too_little_of_a_harp(tmp_path, seed):
     rng = np.random.default_rng(seed)
