@@ -15,6 +15,7 @@ Every instrument is surveyed in a process of its own (`workers`) that can be sto
 to processes here (loky) or to the workers of a Dask cluster, by the same call. Recordings are read by the worker.
 """
 
+import atexit
 import contextlib
 import hashlib
 import os
@@ -217,6 +218,7 @@ def _asked(
     """The answer of this worker's own process, and the limits where they stopped it."""
     if not hasattr(_mine, "hand"):
         _mine.hand = Hand()
+        atexit.register(_mine.hand.close)
     order = Order(
         item=replace(item, recordings=()),  # the paths are in its place
         paths=tuple(map(os.fsencode, paths)),

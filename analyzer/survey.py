@@ -21,6 +21,8 @@ from analyzer.recording import RecordingInfo
 from analyzer.tuning import Tuning
 
 SCHEMA = 1
+_MOST = 1e15
+"""No number in a survey is larger, only one in a file that was tampered with."""
 
 Status = Literal["heard", "not heard", "uncertain"]
 Verdict = Literal["sound", "dull", "false", "check by hand", "cannot judge"]
@@ -177,6 +179,42 @@ def read_survey(path: Path) -> Survey:
                 f"{file}: written by a newer version (schema {head['schema']}, this program reads up to {SCHEMA});"
                 " install the newer harp-string-survey."
             )
-        return msgspec.convert(head, Survey)
+        survey = msgspec.convert(head, Survey)
     except msgspec.MsgspecError as e:
         raise UnusableInput(f"{file}: not a survey this program can read ({e}).") from e
+    problem = "it has a number that nothing measures" if _absurd(head) else _contradiction(survey)
+    if problem:
+        raise UnusableInput(f"{file}: {problem}; it was changed since analyze wrote it: analyze the recording again.")
+    return survey
+
+
+def _contradiction(survey: Survey) -> str:
+    """What in a survey cannot be, of what its readers rely on; empty where nothing is."""
+    names = [s.string for s in survey.layout.strings]
+    if names != [row.string for row in survey.strings] or names != [t.string for t in survey.tuning.targets]:
+        return "its strings are not those of its layout and tuning"
+    if len(set(names)) < len(names) or not names or not survey.recordings:
+        return "its strings or recordings are not complete"
+    used = {row.recording for row in survey.strings} | {row.recording for row in survey.plucks}
+    if any(k is not None and not 0 <= k < len(survey.recordings) for k in used):
+        return "it names a recording that it does not list"
+    targets_hz = [survey.tuning.a4_hz, *(t.target_hz for t in survey.tuning.targets)]
+    measured = [hz for row in survey.strings for hz in (row.target_hz, row.pitch_hz)]
+    sizes = [
+        size for s in survey.layout.strings for size in (s.length_mm, s.diameter_mm, s.mass_g_per_m, s.core_diameter_mm)
+    ]
+    if any(value is not None and value <= 0 for value in (*targets_hz, *measured, *sizes)):
+        return "it has a frequency or a size that no string has"
+    for row in survey.strings:
+        if (row.status == "not heard") != (row.onset_s is None):
+            return f"what it says of {row.string} cannot be"
+    return ""
+
+
+def _absurd(value: object) -> bool:
+    """Whether a number that is not of this world stands anywhere in a JSON value."""
+    if isinstance(value, dict):
+        return any(map(_absurd, value.values()))
+    if isinstance(value, list):
+        return any(map(_absurd, value))
+    return isinstance(value, int | float) and abs(value) > _MOST

@@ -1,4 +1,4 @@
-"""Broken and hostile input for every reader: `python -m tests.fuzz readers|commands SEED COUNT FOLDER`.
+"""Broken and hostile input for every reader: `python -m tests.fuzz readers|commands|surveys SEED COUNT FOLDER`.
 
 Files of every kind are damaged as wires, disks and people damage them, and each is given to its reader or a command.
 It may give a result or raise SurveyError with one sentence; anything else is written to FOLDER with its traceback.
@@ -202,39 +202,40 @@ def attempts(rng: random.Random, work: Path) -> Iterator[tuple[str, bytes, Calla
 
 
 def commands(rng: random.Random, work: Path) -> Iterator[tuple[str, bytes, Callable[[], object]]]:
-    """The same with whole commands on damaged recordings and on surveys with absurd values."""
-    from analyzer.cli import main as run
+    """`analyze` on damaged recordings of a harp."""
     from tests.tiny_harps import write_layout, write_recording
 
     layout = str(write_layout(work))
     whole = {name: write_recording(work / name, 1).read_bytes() for name in ("harp.wav", "harp.flac", "harp.ogg")}
-    survey = texts()["survey.json"]
-
-    def called(*words: object) -> None:
-        said = io.StringIO()
-        with contextlib.redirect_stderr(said), contextlib.redirect_stdout(io.StringIO()):
-            code = run([*map(str, words), "--out", str(work / "out")])
-        assert code in (0, 2, 3), f"exit {code}"
-        assert code == 0 or said.getvalue().count("\n") == 1, said.getvalue()
-        (work / "plan-answers.json").unlink(missing_ok=True)  # kept with the survey, on purpose
-        beside = {p.name for p in work.iterdir()} - {"out", "tiny.toml", "survey.json", *whole}
-        assert not beside, f"written outside the output folder: {beside}"
-
     for name in itertools.cycle(whole):
         data, path = damaged(whole[name], rng), work / name
         path.write_bytes(data)
-        yield name, data, functools.partial(called, "analyze", path, "--layout", layout)
-        data, path = misvalued(survey, rng), work / "survey.json"
+        yield name, data, functools.partial(called, work, {"tiny.toml", *whole}, "analyze", path, "--layout", layout)
+
+
+def surveys(rng: random.Random, work: Path) -> Iterator[tuple[str, bytes, Callable[[], object]]]:
+    """The commands that read surveys, on surveys with absurd values."""
+    survey = texts()["survey.json"]
+    good = ("--inspected", "good", "--levers", "off", "--tuning", "E-flat", "--confirm", "all")
+    path = work / "survey.json"
+    for words in itertools.cycle((("plan", path, *good), ("compare", path, path), ("reply", path))):
+        data = misvalued(survey, rng)
         path.write_bytes(data)
-        yield (
-            "plan.json",
-            data,
-            functools.partial(
-                called, "plan", path, "--inspected", "good", "--levers", "off", "--tuning", "E-flat", "--confirm", "all"
-            ),
-        )
-        yield "compare.json", data, functools.partial(called, "compare", path, path)
-        yield "reply.json", data, functools.partial(called, "reply", path)
+        yield f"{words[0]}.json", data, functools.partial(called, work, {"survey.json"}, *words)
+
+
+def called(work: Path, there: set[str], *words: object) -> None:
+    """Runs a command, which must end in its files or in one sentence."""
+    from analyzer.cli import main as run
+
+    said = io.StringIO()
+    with contextlib.redirect_stderr(said), contextlib.redirect_stdout(io.StringIO()):
+        code = run([*map(str, words), "--out", str(work / "out")])
+    assert code in (0, 2, 3), f"exit {code}"
+    assert code == 0 or said.getvalue().count("\n") == 1, said.getvalue()
+    (work / "plan-answers.json").unlink(missing_ok=True)  # kept with the survey, on purpose
+    beside = {p.name for p in work.iterdir()} - {"out", *there}
+    assert not beside, f"written outside the output folder: {beside}"
 
 
 def main(kind: str, seed: int, count: int, folder: Path) -> int:
@@ -279,7 +280,7 @@ def failures(kind: str, seed: int, count: int, folder: Path) -> list[str]:
     return said
 
 
-KINDS = {"readers": attempts, "commands": commands}
+KINDS = {"readers": attempts, "commands": commands, "surveys": surveys}
 
 if __name__ == "__main__":
     sys.exit(min(main(sys.argv[1], int(sys.argv[2]), int(sys.argv[3]), Path(sys.argv[4])), 1))

@@ -60,16 +60,30 @@ def run(words: argparse.Namespace) -> int:
     for option, value in (("--limit-seconds", limits.seconds), ("--limit-mb", limits.mb), ("--workers", words.workers)):
         if value is not None and not value > 0:
             raise UnusableInput(f"{option} {value:g}: give a number above 0.")
-    os.environ["PYTHONSAFEPATH"] = "1"  # the workers take no modules from the folder they are started in
     found = _found(words)
     prices = _prices(words.prices, found)
     try:
-        collection, again_n = _surveyed(words, found, prices, limits)
+        with _safe_path():
+            collection, again_n = _surveyed(words, found, prices, limits)
     except KeyboardInterrupt:
         sys.stderr.write("harp-survey: stopped; what is finished is kept, and the same command goes on from here.\n")
         return 130
     _tell(collection, found, again_n, words.out)
     return 0
+
+
+@contextmanager
+def _safe_path() -> Iterator[None]:
+    """The workers started within take no modules from the folder they are started in."""
+    before = os.environ.get("PYTHONSAFEPATH")
+    os.environ["PYTHONSAFEPATH"] = "1"
+    try:
+        yield
+    finally:
+        if before is None:
+            del os.environ["PYTHONSAFEPATH"]
+        else:
+            os.environ["PYTHONSAFEPATH"] = before
 
 
 def _found(words: argparse.Namespace) -> "Found":
