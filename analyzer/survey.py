@@ -199,7 +199,9 @@ def _contradiction(survey: Survey) -> str:
     if any(k is not None and not 0 <= k < len(survey.recordings) for k in used):
         return "it names a recording that it does not list"
     targets_hz = [survey.tuning.a4_hz, *(t.target_hz for t in survey.tuning.targets)]
-    measured = [hz for row in survey.strings for hz in (row.target_hz, row.pitch_hz)]
+    measured = [
+        hz for row in survey.strings for hz in (row.target_hz, row.pitch_hz, *(p.frequency_hz for p in row.partials))
+    ]
     sizes = [
         size for s in survey.layout.strings for size in (s.length_mm, s.diameter_mm, s.mass_g_per_m, s.core_diameter_mm)
     ]
