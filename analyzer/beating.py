@@ -94,9 +94,12 @@ def _beat(
     def misfit(x: Vector) -> Vector:
         return np.asarray(weight * (np.log(_power(x, t_s) + noise) - log_power))
 
+    def slopes(x: Vector) -> Vector:
+        return _slopes(x, t_s, noise) * weight[:, None]
+
     level, fall, phase, rate, ratio = guess
     best = scipy.optimize.least_squares(
-        misfit, [level, fall, np.log(ratio), fall, phase, rate], method="lm", max_nfev=s.most_steps
+        misfit, [level, fall, np.log(ratio), fall, phase, rate], slopes, method="lm", max_nfev=s.most_steps
     )
     left = 2 * float(best.cost)
     rate_hz = abs(float(best.x[5]))
@@ -115,6 +118,21 @@ def _power(x: Vector, t_s: Vector) -> Vector:
     first = np.exp(np.clip(x[0] - 2 * x[1] * t_s, -60, 60))
     ratio = np.exp(np.clip(x[2] - (x[3] - x[1]) * t_s, -30, 30))
     return np.asarray(first * (1 + ratio**2 + 2 * ratio * np.cos(2 * np.pi * x[5] * t_s + x[4])))
+
+
+def _slopes(x: Vector, t_s: Vector, noise: float) -> Vector:
+    """Derivatives of ln(power of two tones + noise) by each of x, shape (times, 6)."""
+    first = np.exp(np.clip(x[0] - 2 * x[1] * t_s, -60, 60))
+    ratio = np.exp(np.clip(x[2] - (x[3] - x[1]) * t_s, -30, 30))
+    angle = 2 * np.pi * x[5] * t_s + x[4]
+    together = ratio * np.cos(angle)
+    share = first / (first * (1 + ratio**2 + 2 * together) + noise)
+    whole = share * (1 + ratio**2 + 2 * together)
+    by_ratio = share * 2 * (ratio**2 + together)
+    by_phase = share * -2 * ratio * np.sin(angle)
+    return np.column_stack(
+        [whole, (by_ratio - 2 * whole) * t_s, by_ratio, -by_ratio * t_s, by_phase, by_phase * 2 * np.pi * t_s]
+    )
 
 
 def _first_guess(

@@ -80,7 +80,7 @@ def _misfit(places: Vector, cents: Vector, cap_cents: float) -> float:
 def _other_key(places: Vector, cents: Vector, layout: Layout, tuning: Tuning, s: DoubtSettings) -> Doubt | None:
     stated = np.log2([t.target_hz for t in tuning.targets])
     own = _misfit(places, cents, s.cap_cents)
-    best: tuple[float, str, int] | None = None
+    best: tuple[float, str] | None = None
     for key in KEY_NAMES:
         try:
             other = np.log2([t.target_hz for t in make_tuning(layout, key, a4_hz=tuning.a4_hz).targets])
@@ -88,9 +88,10 @@ def _other_key(places: Vector, cents: Vector, layout: Layout, tuning: Tuning, s:
             continue
         moved = cents - 1200 * (other - stated)[places.astype(int)]
         differing = len({layout.strings[int(p)].string[0] for p in places[np.abs(moved - cents) > 1]})
-        misfit = _misfit(places, moved, s.cap_cents)
-        if differing and (best is None or misfit + s.letter_cost * differing < best[0]):
-            best = (misfit + s.letter_cost * differing, key, differing)
+        sharp = max(0.0, float(np.median(moved)))
+        cost = _misfit(places, moved, s.cap_cents) + s.letter_cost * differing + s.sharp_share * sharp**2
+        if differing and (best is None or cost < best[0]):
+            best = (cost, key)
     if best is None or best[0] > own * s.better_share or own < s.least_misfit:
         return None
     return Doubt(

@@ -64,11 +64,6 @@ class Note:
         return f"{self.letter}{_WRITTEN[self.accidental]}{self.octave}"
 
     @property
-    def pretty(self) -> str:
-        """`E♭4`."""
-        return f"{self.letter}{_PRETTY[self.accidental]}{self.octave}"
-
-    @property
     def midi(self) -> int:
         """MIDI note number; C4 is 60."""
         return 12 * (self.octave + 1) + _SEMITONES[self.letter] + self.accidental

@@ -81,7 +81,11 @@ def analyze(request: Request, settings: Settings, tell: Callable[[str], None] = 
         strings=strings,
         plucks=_pluck_rows(hearings, chosen, request, settings),
         doubts=whole.doubts if request.tuning.settled_by != "person" else (),
-        remarks=(*whole.remarks, *contradictions(request, hearings, whole), *_whole_damping(chosen, settings)),
+        remarks=(
+            *whole.remarks,
+            *contradictions(request, hearings, whole, settings),
+            *_whole_damping(chosen, settings),
+        ),
         a4_that_fits_hz=whole.a4_that_fits_hz,
         clock_u95_cents=_clock_u95_cents(hearings, settings),
         settings=_plain(settings),

@@ -11,10 +11,6 @@ if TYPE_CHECKING:
     from analyzer.pipeline import Chosen
 
 
-BEYOND = 2.0
-"""Joint 95 % intervals that two plucks of a string must differ by to be remarked on: one in 10,000 by chance."""
-
-
 def pluck_reason(pluck: HeardPluck, settings: Settings) -> str:
     """Why a pluck does not count, in the table's words."""
     if pluck.string is None:
@@ -55,11 +51,11 @@ def string_remarks(
         out.append(f"Its octave is not certain ({heard.other_octave:.0%} for another one).")
     if k in whole.raised:
         out.append("About a semitone above its neighbours: is its lever engaged, or a disc that does not release?")
-    out.extend(_repeats(chosen))
+    out.extend(_repeats(chosen, settings))
     return tuple(out)
 
 
-def _repeats(chosen: "Chosen") -> tuple[str, ...]:
+def _repeats(chosen: "Chosen", settings: Settings) -> tuple[str, ...]:
     import math
 
     mine = chosen.heard.pitch
@@ -69,7 +65,8 @@ def _repeats(chosen: "Chosen") -> tuple[str, ...]:
     off = [(abs(1200 * math.log2(p.pitch_hz / mine.pitch_hz)), p.cents_u95) for p in others]
     spread = max(cents for cents, _ in off)
     sentence = f"Plucked {len(others) + 1} times; the pitches differ by up to {spread:.1f} cents"
-    if any(cents > math.hypot(u95, mine.cents_u95) * BEYOND for cents, u95 in off):
+    joint = [math.hypot(u95, mine.cents_u95, settings.changes.repluck_cents) for _, u95 in off]
+    if any(cents > settings.survey.repeat_beyond * u95 for (cents, _), u95 in zip(off, joint, strict=True)):
         return (f"{sentence}, more than chance: it slips, or one pluck was another string.",)
     return (f"{sentence}.",)
 
@@ -86,14 +83,17 @@ def _clock(hearing: Hearing, reference_hz: float) -> str:
     )
 
 
-def contradictions(request: Request, hearings: list[Hearing], whole: WholeHarp) -> tuple[str, ...]:
+def contradictions(request: Request, hearings: list[Hearing], whole: WholeHarp, settings: Settings) -> tuple[str, ...]:
     """Where the sound disagrees with what was said, and what else holds for the whole harp."""
     out = []
     for h in hearings:
         if h.reference is not None and request.reference_hz is not None:
             out.append(_clock(h, request.reference_hz))
         for at_s, string in request.named:
-            if not any(abs(p.pluck.onset_s - at_s) < 0.25 for p in h.plucks) and h is hearings[0]:
+            if (
+                not any(abs(p.pluck.onset_s - at_s) < settings.matching.named_within_s for p in h.plucks)
+                and h is hearings[0]
+            ):
                 out.append(f"You named the pluck at {at_s:.1f} s {string}, but no sound begins there.")
         for event in h.matching.misfits:
             at_s = h.plucks[event].pluck.onset_s

@@ -659,11 +659,6 @@ class PitchSettings:
     """Noise alone, with some hundred independent values to choose from, reaches 10 one time in 200."""
     most_fall_per_s: float = 60.0
     """No string loses its amplitude faster: 60 dB in 0.12 s."""
-    memory_share: float = 0.2
-    """Lag to which the residual phase is taken as correlated, share of the window."""
-    definition_share: float = 0.5
-    """Weight of the difference between the fitted and the literal definition (energy-weighted mean): they differ where
-    the partial beats or bends."""
     first_deviation_cents: float = 12.0
     """A first partial less sure than this is better inferred from the others."""
     law_partials: int = 3
@@ -871,7 +866,7 @@ class FalseSettings:
     most_u95_hz: float = 0.2
     """… with a rate known better than this: beats slower than the decay are no beats to a listener either."""
     start_ratios: tuple[float, float] = (0.08, 0.8)
-    most_steps: int = 120
+    most_steps: int = 20
     every: int = 2
     """Values of the band taken, one in so many: they hang together anyway."""
     base_rate: float = 0.05
@@ -1167,6 +1162,9 @@ class DoubtSettings:
     cap_cents: float = 120.0
     letter_cost: float = 60.0
     """Square cents that each letter set differently costs a rival key: 8 cents, what a harp in tune may scatter."""
+    sharp_share: float = 0.1
+    """Square cents that a rival key costs for each square cent that it leaves the harp sharp: strings go slack, not
+    sharp, so of two keys a semitone apart (G and G-flat) the one that leaves the harp flat is meant."""
     better_share: float = 0.5
     """A rival key must halve the mean square deviation."""
     least_misfit: float = 900.0
@@ -1193,6 +1191,9 @@ class SurveySettings:
     far_low_cents: float = -700.0
     """A string this low may be an octave low or the wrong string: to be confirmed by hand before it is turned up."""
     octave_doubt: float = 0.1
+    repeat_beyond: float = 1.5
+    """Two plucks of a string that differ by this many joint 95 % intervals (with what another pluck changes, see
+    `ChangeSettings.repluck_cents`) are remarked on: by chance one pair in 300."""
     clock_u95_cents: float = 0.17
     """The sample clock of a consumer recorder: ±100 parts per million (from memory: quartz oscillators of sound
     chips), the same for every string of a recording."""

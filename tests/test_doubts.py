@@ -42,7 +42,7 @@ def codes(whole):
 
 
 # E-flat major has B, E and A flat; a letter a semitone higher is natural: the circle of fifths names the key
-@pytest.mark.parametrize(("which", "key"), [("A", "B-flat"), ("AE", "F"), ("AEB", "C")])
+@pytest.mark.parametrize(("which", "key"), [("A", "B-flat"), ("AE", "F"), ("AEB", "C"), ("AEBF", "G")])
 def test_a_scale_of_another_key_is_offered_by_name(which, key):
     whole = judged(raised(which) + slack(-40.0, 6.0))
     assert codes(whole) == ["another key"]

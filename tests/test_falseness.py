@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from analyzer.bands import PluckBands
-from analyzer.beating import Beat, Beating, find_beats
+from analyzer.beating import Beat, Beating, _power, _slopes, find_beats
 from analyzer.falseness import HeardBeats, judge
 from analyzer.recording import Samples
 from analyzer.settings import FalseSettings
@@ -133,3 +133,16 @@ def test_what_was_heard_too_briefly_is_not_judged():
     judged = judge((*harp(), brief), SETTINGS)[-1]
     assert judged.false_probability is None
     assert "too few" in judged.reason
+
+
+def test_the_derivatives_of_two_tones_are_those_of_their_power():
+    """Against central differences (error of the order of the step squared)."""
+    t_s, noise, step = np.linspace(0.0, 2.0, 150), 1e-4, 1e-5
+    x = np.array([-2.0, 1.5, -0.7, 0.9, 0.4, 1.3])
+    exact = _slopes(x, t_s, noise)
+    for k in range(len(x)):
+        up, down = x.copy(), x.copy()
+        up[k] += step
+        down[k] -= step
+        measured = (np.log(_power(up, t_s) + noise) - np.log(_power(down, t_s) + noise)) / (2 * step)
+        assert exact[:, k] == pytest.approx(measured, rel=1e-5, abs=1e-6)

@@ -30,6 +30,7 @@ def run(words: argparse.Namespace) -> int:
     from pathlib import Path
 
     from analyzer.tones import Cue, cues_csv, in_order, wav
+    from analyzer.words import counted
     from analyzer.writing import write_files
 
     files: dict[str, bytes | str] = {}
@@ -44,7 +45,8 @@ def run(words: argparse.Namespace) -> int:
             listed += [(file, cue) for cue in cues]
     files["tones.csv"] = cues_csv(listed)
     write_files(Path(words.out), files)
-    sys.stderr.write(f"{len(listed)} tones in {len(files) - 1} files; tones.csv says which is which: {words.out}\n")
+    said = f"{counted(len(listed), 'tone')} in {counted(len(files) - 1, 'file')}"
+    sys.stderr.write(f"{said}; tones.csv says which is which: {words.out}\n")
     return 0
 
 
