@@ -13,10 +13,11 @@ Conventions. Loss factors are plain numbers. No validated threshold for an old h
 the whole harp is stated with its reason and is never a verdict on one string.
 
 Known limits. A soundboard takes energy unevenly, so that single partials scatter about the law by a third; a string of
-which fewer than four partials were followed has no law.
+which fewer than four partials were followed has no law. Against a reference, another room or recorder counts as
+damping: `LossSettings.other_recording` says how much that may be.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -55,8 +56,24 @@ class WholeDamping:
     """Median over its strings of the loss factor of the third partial, by the laws; None with too few strings."""
     high: bool | None
     """True where that is more than strings in good order lose."""
-    against_reference: float | None
-    """Damping over a reference recording's, median over the notes both have; None without one."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AgainstReference:
+    """The damping of a harp's strings over that of the same notes in another survey."""
+
+    ratio: float
+    """Median over the strings that both have; 2: damped twice as much."""
+    low: float
+    high: float
+    """Its 95 % interval, from how far the strings scatter."""
+    strings_n: int
+    more: tuple[int, ...]
+    """Indices of strings damped clearly more even than this harp's others are."""
+
+    def beyond(self, limit: float) -> bool:
+        """Whether damping is higher than `limit` times the reference's, its interval considered."""
+        return self.low > limit
 
 
 def loss_factor(frequency_hz: float, t60_s: float) -> float:
@@ -85,25 +102,47 @@ def fit_law(partials: Sequence[PartialDecay], settings: LossSettings) -> Loss | 
     )
 
 
-def whole_damping(
-    strings: Sequence[tuple[float, Loss | None]],
-    reference: Sequence[tuple[float, Loss | None]],
-    settings: LossSettings,
-) -> WholeDamping:
-    """Judge a harp from (pitch in Hz, law) of its strings; `reference` is another harp's, empty without one."""
-    own = [law.at(settings.typical_number) for _, law in strings if law is not None]
+def whole_damping(laws: Sequence[Loss | None], settings: LossSettings) -> WholeDamping:
+    """Judge a harp by the laws of its strings."""
+    own = [law.at(settings.typical_number) for law in laws if law is not None]
     if len(own) < settings.least_strings:
-        return WholeDamping(typical_loss=None, high=None, against_reference=None)
+        return WholeDamping(typical_loss=None, high=None)
     typical = float(np.median(own))
-    ratios = []
-    for hz, law in strings:
-        near = min((r for r in reference if r[1] is not None), key=lambda r: abs(np.log(r[0] / hz)), default=None)
-        if law is None or near is None or near[1] is None:
+    return WholeDamping(typical_loss=typical, high=typical > settings.high_loss)
+
+
+Rung = tuple[float, Mapping[int, float]]
+"""A string: its pitch in Hz, and for each partial followed, by number, its T60 in seconds."""
+
+
+def against(strings: Sequence[Rung], reference: Sequence[Rung], settings: LossSettings) -> AgainstReference | None:
+    """Compare a harp with another, note by note and partial by partial; None with too few notes that both have."""
+    s = settings
+    logs: dict[int, float] = {}
+    for k, (hz, t60_s) in enumerate(strings):
+        near = min(reference, key=lambda other: abs(np.log(other[0] / hz)), default=None)
+        if near is None or abs(1200 * np.log2(near[0] / hz)) > s.same_note_cents:
             continue
-        if abs(1200 * np.log2(near[0] / hz)) < settings.same_note_cents:
-            ratios.append(np.log(law.at(settings.typical_number) / near[1].at(settings.typical_number)))
-    return WholeDamping(
-        typical_loss=typical,
-        high=typical > settings.high_loss,
-        against_reference=float(np.exp(np.median(ratios))) if len(ratios) >= settings.least_strings else None,
+        both = [float(np.log(near[1][n] / t60_s[n])) for n in t60_s if n in near[1]]
+        if len(both) >= s.least_common:
+            logs[k] = float(np.median(both))
+    if len(logs) < s.least_strings:
+        return None
+    ratios = np.array(list(logs.values()))
+    middle = float(np.median(ratios))
+    scatter = float(np.median(np.abs(ratios - middle))) * NORMAL_MAD
+    half = s.coverage * MEDIAN_LOSS * scatter / np.sqrt(len(ratios))
+    clearly = middle + max(s.clearly * scatter, np.log(s.other_recording))
+    return AgainstReference(
+        ratio=float(np.exp(middle)),
+        low=float(np.exp(middle - half)),
+        high=float(np.exp(middle + half)),
+        strings_n=len(ratios),
+        more=tuple(k for k, log in logs.items() if log > clearly),
     )
+
+
+NORMAL_MAD = 1.4826
+"""Standard deviation of a normal distribution over its median absolute deviation."""
+MEDIAN_LOSS = float(np.sqrt(np.pi / 2))
+"""Standard deviation of a median over that of the mean, of many normal values."""

@@ -5,33 +5,22 @@ string, all strings are judged together (`condition`, `doubts`), and the rows of
 """
 
 from collections.abc import Callable
-from dataclasses import asdict, dataclass
+from dataclasses import asdict
 from typing import Any
 
 import numpy as np
 
-from analyzer import falseness
-from analyzer.condition import Condition, Heard, judge
+from analyzer.by_eye import look_list
 from analyzer.doubts import WholeHarp, whole_harp
 from analyzer.errors import TooLittleHarp
-from analyzer.falseness import Falseness, HeardBeats
 from analyzer.hearing import HeardPluck, Hearing, hear
-from analyzer.loss import fit_law, whole_damping
+from analyzer.judging import Chosen, Judged, far_low, judge_strings, seen, whole_remarks
 from analyzer.remarks import contradictions, pluck_reason, string_remarks
 from analyzer.request import Request
 from analyzer.settings import Settings
 from analyzer.survey import SCHEMA, PartialRow, PluckRow, Status, StringRow, Survey
-from analyzer.verdicts import evidence, verdict, whole_sentences
+from analyzer.verdicts import evidence, verdict
 from analyzer.version import VERSION, library_versions
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Chosen:
-    """The pluck that counts for a string, and the others of the same string."""
-
-    part: int
-    heard: HeardPluck
-    others: tuple[HeardPluck, ...]
 
 
 def analyze(request: Request, settings: Settings, tell: Callable[[str], None] = lambda _: None) -> Survey:
@@ -48,8 +37,8 @@ def analyze(request: Request, settings: Settings, tell: Callable[[str], None] = 
     if clear < settings.survey.least_strings:
         raise TooLittleHarp(_too_little(hearings, clear, request))
     tell("judging the strings")
-    judged = _judge(chosen, request, settings)
-    beaten = _judge_beats(chosen, settings)
+    judged = judge_strings(chosen, hearings, request, settings)
+    names = [request.tuning.targets[k].string for k, j in judged.items() if j.falseness is not None]
     cents = {k: _cents(c, request, k) for k, c in chosen.items()}
     measured = [k for k in sorted(chosen) if cents[k] is not None]
     whole = whole_harp(
@@ -61,7 +50,14 @@ def analyze(request: Request, settings: Settings, tell: Callable[[str], None] = 
     )
     strings = tuple(
         _string_row(
-            k, request, chosen.get(k), judged.get(k), beaten.get(k), sorted(beaten), cents.get(k), whole, settings
+            k,
+            request,
+            chosen.get(k),
+            judged.get(k),
+            names,
+            cents.get(k),
+            whole,
+            settings,
         )
         for k in range(len(request.layout.strings))
     )
@@ -84,12 +80,16 @@ def analyze(request: Request, settings: Settings, tell: Callable[[str], None] = 
         remarks=(
             *whole.remarks,
             *contradictions(request, hearings, whole, settings),
-            *_whole_damping(chosen, settings),
+            *whole_remarks(chosen, hearings, request, settings),
         ),
         a4_that_fits_hz=whole.a4_that_fits_hz,
         clock_u95_cents=_clock_u95_cents(hearings, settings),
         settings=_plain(settings),
         libraries=library_versions(),
+        by_eye=look_list(
+            request.layout,
+            [seen(row, judged.get(k), settings) for k, row in enumerate(strings)],
+        ),
     )
 
 
@@ -133,44 +133,6 @@ def _cents(chosen: Chosen, request: Request, k: int) -> float | None:
     return float(1200 * np.log2(chosen.heard.pitch.pitch_hz / request.tuning.targets[k].target_hz))
 
 
-def _judge(chosen: dict[int, Chosen], request: Request, settings: Settings) -> dict[int, Condition]:
-    places = [k for k in sorted(chosen) if chosen[k].heard.decay is not None]
-    heard = tuple(
-        Heard(
-            place=k,
-            section=request.layout.strings[k].material,
-            decay=decay,
-            repeats=tuple(p.decay for p in chosen[k].others if p.decay is not None and not p.slip),
-        )
-        for k in places
-        if (decay := chosen[k].heard.decay) is not None
-    )
-    return dict(zip(places, judge(heard, settings.condition), strict=True))
-
-
-def _judge_beats(chosen: dict[int, Chosen], settings: Settings) -> dict[int, Falseness]:
-    heard = {
-        k: HeardBeats(
-            pitch_hz=pitch.pitch_hz,
-            inharmonicity=pitch.inharmonicity,
-            law_scatter_cents=pitch.law_scatter_cents,
-            beating=beating,
-        )
-        for k, c in sorted(chosen.items())
-        if (pitch := c.heard.pitch) is not None and (beating := c.heard.beating) is not None
-    }
-    return dict(zip(heard, falseness.judge(tuple(heard.values()), settings.falseness), strict=True))
-
-
-def _whole_damping(chosen: dict[int, Chosen], settings: Settings) -> tuple[str, ...]:
-    laws = [
-        (c.heard.pitch.pitch_hz, fit_law(c.heard.decay.partials, settings.loss))
-        for c in chosen.values()
-        if c.heard.pitch is not None and c.heard.decay is not None
-    ]
-    return whole_sentences(whole_damping(laws, (), settings.loss))
-
-
 def _status(chosen: Chosen | None, settings: Settings) -> Status:
     if chosen is None:
         return "not heard"
@@ -181,9 +143,8 @@ def _string_row(
     k: int,
     request: Request,
     chosen: Chosen | None,
-    condition: Condition | None,
-    beaten: Falseness | None,
-    places: list[int],
+    judged: Judged | None,
+    names: list[str],
     cents: float | None,
     whole: WholeHarp,
     settings: Settings,
@@ -193,8 +154,9 @@ def _string_row(
     heard = chosen.heard if chosen else None
     pitch = heard.pitch if heard else None
     decay = heard.decay if heard else None
+    condition, beaten, fallen = (judged.condition, judged.falseness, judged.fall) if judged else (None, None, None)
     probability = condition.dull_probability if condition and status == "heard" else None
-    doubtful = k in whole.raised or (cents is not None and cents < settings.survey.far_low_cents)
+    doubtful = k in whole.raised or fallen is not None or far_low(cents, settings)
     return StringRow(
         string=target.string,
         note=target.note,
@@ -218,12 +180,12 @@ def _string_row(
         partials=_partial_rows(heard),
         decay_curve_db=decay.curve_db if decay else (),
         remarks=(
-            *string_remarks(k, request, chosen, cents, whole, settings),
+            *string_remarks(k, request, chosen, cents, whole, fallen, settings),
             *evidence(
                 condition,
                 beaten,
                 decay.decay_s if decay else None,
-                [request.tuning.targets[i].string for i in places],
+                names,
                 settings,
             ),
         ),

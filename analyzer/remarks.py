@@ -4,11 +4,12 @@ from typing import TYPE_CHECKING
 
 from analyzer.doubts import WholeHarp
 from analyzer.hearing import HeardPluck, Hearing
+from analyzer.holding import Fall
 from analyzer.request import Request
 from analyzer.settings import Settings
 
 if TYPE_CHECKING:
-    from analyzer.pipeline import Chosen
+    from analyzer.judging import Chosen
 
 
 def pluck_reason(pluck: HeardPluck, settings: Settings) -> str:
@@ -26,6 +27,7 @@ def string_remarks(
     chosen: "Chosen | None",
     cents: float | None,
     whole: WholeHarp,
+    fallen: Fall | None,
     settings: Settings,
 ) -> tuple[str, ...]:
     """What a person should know about this string besides its figures."""
@@ -51,12 +53,19 @@ def string_remarks(
         out.append(f"Its octave is not certain ({heard.other_octave:.0%} for another one).")
     if k in whole.raised:
         out.append("About a semitone above its neighbours: is its lever engaged, or a disc that does not release?")
-    out.extend(_repeats(chosen, settings))
+    out.extend(_repeats(chosen, fallen, settings))
     return tuple(out)
 
 
-def _repeats(chosen: "Chosen", settings: Settings) -> tuple[str, ...]:
+def _repeats(chosen: "Chosen", fallen: Fall | None, settings: Settings) -> tuple[str, ...]:
     import math
+
+    if fallen is not None:
+        return (
+            f"Plucked {fallen.plucks_n} times; its pitch fell by {fallen.cents:.1f} ± {fallen.u95_cents:.1f} cents from"
+            " the first to the last, more than its glide or another pluck explains: not holding (slipping pin, knot or"
+            " stretch), or one pluck was another string; look.",
+        )
 
     mine = chosen.heard.pitch
     others = [p.pitch for p in chosen.others if p.pitch is not None]

@@ -5,6 +5,7 @@ from pathlib import Path
 
 from analyzer.layout import Layout
 from analyzer.matching import Order
+from analyzer.survey import Survey
 from analyzer.tuning import Tuning
 
 
@@ -31,6 +32,8 @@ class Request:
     """Seconds at which a sound is no pluck."""
     reference_hz: float | None = None
     """A reference tone known to be in the recording, to check the recorder's clock."""
+    reference_survey: Survey | None = None
+    """Of a similar harp in good order, to compare the damping of all strings with."""
     said: dict[str, str] = field(default_factory=dict)
     """The words of the command line that bear on the reading, for the survey and a rerun."""
     made_at: str = ""

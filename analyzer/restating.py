@@ -66,7 +66,86 @@ PATTERNS = (
         " another string."
     ),
     mark("Plucked {n} times; the pitches differ by up to {cents} cents."),
+    mark(
+        "Plucked {n} times; its pitch fell by {cents} ± {u95} cents from the first to the last, more than its glide or"
+        " another pluck explains: not holding (slipping pin, knot or stretch), or one pluck was another string; look."
+    ),
+    mark(
+        "Its {n} partials die away {times} times ({low} to {high}) as fast as the other strings lead one to expect; it"
+        " rings {s} s where {usual} s are usual here: dull ({chance}); replace when money allows."
+    ),
+    mark(
+        "Its {n} partials die away {times} times ({low} to {high}) as fast as the other strings lead one to expect,"
+        " though as a whole it rings {s} s where {usual} s are usual here: dull ({chance}); replace when money allows."
+    ),
+    mark(
+        "Its {n} partials die away {times} times ({low} to {high}) as fast as the other strings lead one to expect:"
+        " dull ({chance}); replace when money allows."
+    ),
+    mark(
+        "Its {n} partials die away {times} times ({low} to {high}) as fast as the other strings lead one to expect; it"
+        " rings {s} s where {usual} s are usual here: it may be dull ({chance}); pluck it again to be surer."
+    ),
+    mark(
+        "Its {n} partials die away {times} times ({low} to {high}) as fast as the other strings lead one to expect,"
+        " though as a whole it rings {s} s where {usual} s are usual here: it may be dull ({chance}); pluck it again to"
+        " be surer."
+    ),
+    mark(
+        "Its {n} partials die away {times} times ({low} to {high}) as fast as the other strings lead one to expect: it"
+        " may be dull ({chance}); pluck it again to be surer."
+    ),
+    mark(
+        "Its partials {numbers} and {last} beat {slow} to {fast} times a second, each two tones {cents} cents apart"
+        " where {usual} are usual here: a false string ({chance})."
+    ),
+    mark(
+        "Its partials {numbers} and {last} beat {slow} to {fast} times a second, each two tones {cents} cents apart"
+        " where {usual} are usual here: it may be a false string ({chance})."
+    ),
+    mark("String {name} answering would sound the same: damp all other strings, pluck it again and listen."),
+    mark(
+        "Its partials lie {n} times as far off the law of a stiff string as is usual here: look for a kink, an uneven"
+        " or worn place, a loose winding."
+    ),
+    # to check by eye
+    mark("Not heard: is it there, and is a sharp loose end left at the pin or soundboard?"),
+    mark("Far too low: is it the right string for this place, and do its knot and pin hold?"),
+    mark("Fell from pluck to pluck: does the pin turn back, or the knot draw through?"),
+    mark("Buzzes: does it touch a lever, disc or neighbour, is a winding loose, does something on the harp?"),
+    mark("Beats: is it uneven, kinked, twisted or worn at one place?"),
+    mark("Partials out of line: is there a kink, a worn place or a loose winding?"),
+    mark("Dull: is it frayed, dirty, rusty or flattened?"),
+    mark("Windings: open, loose, worn through or rusty, above all where they end near knot and pin."),
+    mark("Plain wire: rust, kinks, and wear at the bridge pin."),
+    mark("Gut: fraying, loose fibres, cracks, and places gone white or thin."),
+    mark("Plain strings: nicks, roughness and flat places."),
+    mark("Where each lever touches the string: flattened, grooved or cut?"),
+    mark("Where each disc touches the string: flattened, grooved or cut?"),
+    mark("Knots at the soundboard: do they sit firmly, or draw into the hole?"),
     # the whole harp
+    mark(
+        "All strings die away fast (typical loss factor {loss}): they may all be old, and comparing them with each"
+        " other does not show that. Compare with a recording of a similar harp."
+    ),
+    mark(
+        "The {n} strings that this harp and the reference survey ({name}) share die away {ratio} times ({low} to"
+        " {high}) as fast here as there: more than another room or recorder explains; this harp's strings may all be"
+        " old."
+    ),
+    mark(
+        "The {n} strings that this harp and the reference survey ({name}) share die away {ratio} times ({low} to"
+        " {high}) as fast here as there: no more than another room or recorder may explain (up to {limit} times)."
+    ),
+    mark("Damped clearly more than the rest against the reference: {names}."),
+    mark("Too few strings ring in both this recording and the reference survey ({name}) to compare their damping."),
+    mark(
+        "The level was turned up by the recorder in {which} recording, which makes damping look less: the comparison is"
+        " rough."
+    ),
+    mark("this and the reference"),
+    mark("the reference"),
+    mark("this"),
     mark("{file}: the clock was not checked: {why}"),
     mark(
         "{file}: the recorder's clock shows the {hz} Hz reference {off} ± {u95} cents {way}; that is taken off every"
@@ -153,6 +232,7 @@ PATTERNS = (
     mark("Leave each string time to sound: about 6 s for bass wires, 3 s in the middle, 2 s at the top."),
 )
 _BLANK = re.compile(r"\{(\w+)\}")
+_SENTENCE_END = re.compile(r"(?<=[.!?]) (?=\S)")
 _BARE_NUMBER = re.compile(r"[+-]?\d+\.\d+")
 
 
@@ -175,6 +255,21 @@ def restated(text: str) -> Restated:
     return Restated(text=text, english=True)
 
 
+def restated_each(text: str) -> list[Restated]:
+    """Sentences that were put together, each in the language of the moment."""
+    if manner().language == "en" or not text:
+        return [restated(text)]
+    said: list[Restated] = []
+    ends = [*(found.start() for found in _SENTENCE_END.finditer(text)), len(text)]
+    begin = 0
+    while begin < len(text):
+        there = [end for end in ends if end > begin]
+        known = next((end for end in there if not restated(text[begin:end].strip()).english), there[0])
+        said.append(restated(text[begin:known].strip()))
+        begin = known
+    return said
+
+
 def _filled(pattern: str, values: dict[str, str]) -> str:
     return _BLANK.sub(lambda blank: _part(values[blank[1]]), pattern)
 
@@ -189,5 +284,6 @@ def _part(value: str) -> str:
 def _recogniser(pattern: str) -> re.Pattern[str]:
     pieces = _BLANK.split(pattern)  # literal text and names of blanks in turn
     return re.compile(
-        "".join(f"(?P<{piece}>.+?)" if k % 2 else re.escape(piece) for k, piece in enumerate(pieces)), re.DOTALL
+        "".join(f"(?P<{piece}>.+?)" if k % 2 else re.escape(piece) for k, piece in enumerate(pieces)),
+        re.DOTALL,
     )

@@ -6,6 +6,7 @@ stands, so that it can be translated; fixed texts are in `words`.
 """
 
 from collections.abc import Iterable, Sequence
+from itertools import groupby
 
 from analyzer import words
 from analyzer.digest import Digest, digest
@@ -83,6 +84,21 @@ def decay_alt(survey: Survey) -> str:
     else:
         text += say("; no string is judged dull")
     return text + "."
+
+
+def by_eye(survey: Survey) -> tuple[tuple[str, str], ...]:
+    """The list to check by eye: which strings, those next to each other as a range, and what to look for."""
+    return tuple((_ranges(survey, row.strings), restated(row.what).text) for row in survey.by_eye)
+
+
+def _ranges(survey: Survey, strings: Sequence[str]) -> str:
+    """`E♭2, F3–A♭3`: three and more strings in a row as a range."""
+    texts: list[str] = []
+    for present, run in groupby(survey.strings, key=lambda row: row.string in strings):
+        if present:
+            names = [note(row.note) for row in run]
+            texts += [f"{names[0]}–{names[-1]}"] if len(names) > 2 else names
+    return ", ".join(texts)
 
 
 def _how_far(survey: Survey, d: Digest) -> Iterable[str]:

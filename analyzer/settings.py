@@ -161,8 +161,8 @@ class PluckSettings:
     """Samples a spectrum spans: 46 ms, about the length of an attack, still two bands to a bass partial's spacing."""
     hop: int = 256
     """Samples between spectra: 12 ms."""
-    block_frames: int = 4096
-    """Spectra held at once: 48 s, about 17 MB."""
+    block_frames: int = 256
+    """Spectra held at once: 3 s, half a megabyte a table, which stays in a processor's own memory."""
     floor_percentile: float = 15.0
     """A band is below this level in the quietest 15 % of the frames: noise, even where plucks follow closely."""
     floor_margin_db: float = 17.0
@@ -430,6 +430,12 @@ class MatchSettings:
     """Hypotheses (probability that a string is not plucked, prior): all there, some missing, a third of them."""
     skip_when_told: float = 0.001
     """The same once the person said which are missing; and of plucking one that was said to be."""
+    tap_habit: float = 0.1
+    """Prior that the person taps for strings that are not there, as the instructions offer (our judgement) …"""
+    tap_skip: float = 0.1
+    """… the probability of a string that is not there, on such a harp …"""
+    tapped: float = 0.9
+    """… and the share of those that are tapped for."""
     mistaken: float = 1e-6
     """Probability that a person's word on order, first or last string, or a single pluck does not hold."""
     stray: float = 0.01
@@ -833,7 +839,30 @@ class LossSettings:
     """A typical loss factor above this says that all strings may be old: 0.002 is where a nylon string begins to sound
     dull (Woodhouse, Euphonics, 7.2.2), two real harps in use show 0.001. Our judgement: no measured figure for old harp
     strings was found."""
-    same_note_cents: float = 60.0
+    same_note_cents: float = 150.0
+    """A string of another harp up to this far off is the same note, one of the two perhaps slack: decays change by a
+    twentieth over that."""
+    least_common: int = 2
+    """Partials that both must have for a string to be compared."""
+    clearly: float = 3.0
+    """Standard deviations of this harp's strings."""
+    other_recording: float = 1.4
+    """What another room and recorder may make of the same harp's damping (invented harps dry, in rooms of 0.3 and
+    0.8 s and through a phone: `tests/bench/condition.py`)."""
+    coverage: float = 1.96
+    """Coverage factor for 95 % of a normal distribution (JCGM 100, table G.1)."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HoldingSettings:
+    """Strings whose pitch falls from pluck to pluck (`holding`)."""
+
+    beyond: float = 1.5
+    """A fall counts from this many joint 95 % intervals on: by chance in one string of 600 that are plucked twice."""
+    glide_cents: float = 4.0
+    """What a much louder first pluck may read sharper for its glide (a remembered few cents for gut and nylon)."""
+    most_cents: float = 300.0
+    """More is rather another string, or one that was retuned."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -866,7 +895,15 @@ class FalseSettings:
     most_u95_hz: float = 0.2
     """… with a rate known better than this: beats slower than the decay are no beats to a listener either."""
     start_ratios: tuple[float, float] = (0.08, 0.8)
+    together_n: int = 64
+    """Partials fitted together: enough for speed, little memory."""
     most_steps: int = 20
+    settled_share: float = 1e-8
+    """A step that betters the misfit by less ends the fit."""
+    first_damping: float = 1e-3
+    damping_factor: float = 3.0
+    most_damping: float = 1e8
+    """Marquardt's factor: less after a step that helped, more after one that did not, up to where steps are nothing."""
     every: int = 2
     """Values of the band taken, one in so many: they hang together anyway."""
     base_rate: float = 0.05
@@ -1146,6 +1183,14 @@ class PayingSettings:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class OutlookSettings:
+    """What the report says of the days to come (`outlook`)."""
+
+    least_sure_share: float = 0.5
+    """With fewer of the strings measured for sure nothing is said on whether the harp may be played: our judgement."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class DoubtSettings:
     """Whether another reading of the whole harp is as likely as slackness (`doubts`)."""
 
@@ -1256,6 +1301,11 @@ class PlanSettings:
 
     response_strings_n: int = 8
     """Fewer strings than this say nothing certain about how the harp gives way (95 % interval of a slope)."""
+    response_left_n: int = 6
+    """Strings that the first pass leaves as they fall: they show the fall, the others what strings lose besides. Few,
+    because what they fall is lost to the pass (a fortieth of it at 200 cents for the full load)."""
+    response_left_cents: float = 40.0
+    """What such a string may lose and must still arrive with the others: a tenth of 350 cents, and a little."""
     response_load: float = 0.02
     """Least spread of load added after the strings' last turns, share of the full load: against cents of noise."""
     response_odd_cents: float = 600.0
@@ -1408,6 +1458,7 @@ class Settings:
     decay: DecaySettings = field(default_factory=DecaySettings)
     gain: GainSettings = field(default_factory=GainSettings)
     loss: LossSettings = field(default_factory=LossSettings)
+    holding: HoldingSettings = field(default_factory=HoldingSettings)
     falseness: FalseSettings = field(default_factory=FalseSettings)
     condition: ConditionSettings = field(default_factory=ConditionSettings)
     doubts: DoubtSettings = field(default_factory=DoubtSettings)

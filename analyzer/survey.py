@@ -104,6 +104,16 @@ class PluckRow:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class LookRow:
+    """Something to check by eye: no verdict."""
+
+    strings: tuple[str, ...]
+    """Lowest first."""
+    what: str
+    """What to look for, and why there; common practice, no source."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Doubt:
     """A reading of the whole harp that is as likely, or likelier, than "slack": until settled, no plan."""
 
@@ -148,6 +158,8 @@ class Survey:
     """Section -> name -> value, for the report's method section."""
     libraries: dict[str, str]
     """Library -> version."""
+    by_eye: tuple[LookRow, ...] = ()
+    """What no recording shows, to look at; empty in surveys made before there was such a list."""
 
 
 def to_json(survey: Survey) -> bytes:

@@ -13,9 +13,9 @@ import numpy as np
 
 from analyzer.condition import Condition
 from analyzer.falseness import Falseness
-from analyzer.loss import WholeDamping
+from analyzer.loss import AgainstReference, WholeDamping
 from analyzer.settings import Settings
-from analyzer.survey import Status, Verdict
+from analyzer.survey import Status, Survey, Verdict
 
 
 def verdict(
@@ -99,17 +99,58 @@ def _false_sentences(falseness: Falseness | None, names: Sequence[str], settings
     return tuple(out)
 
 
-def whole_sentences(damping: WholeDamping) -> tuple[str, ...]:
-    """What holds for the harp as a whole."""
+def whole_sentences(
+    damping: WholeDamping,
+    against: AgainstReference | None,
+    reference: Survey | None,
+    names: Sequence[str],
+    gain: bool,
+    settings: Settings,
+) -> tuple[str, ...]:
+    """What holds for the harp as a whole.
+
+    `names` of the strings that `against.more` counts in; `gain`: whether this harp's recorder turned its level up.
+    """
     out = []
     if damping.high and damping.typical_loss is not None:
         out.append(
             f"All strings die away fast (typical loss factor {damping.typical_loss:.4f}): they may all be old, and"
             " comparing them with each other does not show that. Compare with a recording of a similar harp."
         )
-    if damping.against_reference is not None:
-        out.append(
-            f"Against the reference recording this harp's strings are damped {damping.against_reference:.1f} times as"
-            " much."
-        )
+    if reference is not None:
+        out.extend(_reference_sentences(against, reference, names, gain, settings))
     return tuple(out)
+
+
+def _reference_sentences(
+    against: AgainstReference | None, reference: Survey, names: Sequence[str], gain: bool, settings: Settings
+) -> list[str]:
+    called = " of ".join(part for part in (reference.title, reference.date) if part) or "given"
+    if against is None:
+        return [
+            f"Too few strings ring in both this recording and the reference survey ({called}) to compare their damping."
+        ]
+    figures = (
+        f"The {against.strings_n} strings that this harp and the reference survey ({called}) share die away"
+        f" {against.ratio:.2f} times ({against.low:.2f} to {against.high:.2f}) as fast here as there"
+    )
+    limit = settings.loss.other_recording
+    if against.beyond(limit):
+        out = [f"{figures}: more than another room or recorder explains; this harp's strings may all be old."]
+    else:
+        out = [f"{figures}: no more than another room or recorder may explain (up to {limit:g} times)."]
+    if against.more:
+        out.append(
+            f"Damped clearly more than the rest against the reference: {', '.join(names[k] for k in against.more)}."
+        )
+    turned_up = [
+        where
+        for where, it in (("this", gain), ("the reference", any(r.automatic_gain for r in reference.recordings)))
+        if it
+    ]
+    if turned_up:
+        out.append(
+            f"The level was turned up by the recorder in {' and '.join(turned_up)} recording, which makes damping look"
+            " less: the comparison is rough."
+        )
+    return out

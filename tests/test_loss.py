@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from analyzer.decay import PartialDecay
-from analyzer.loss import Loss, fit_law, loss_factor, whole_damping
+from analyzer.loss import Loss, against, fit_law, loss_factor, whole_damping
 from analyzer.settings import LossSettings
 
 SETTINGS = LossSettings()
@@ -37,19 +37,42 @@ def test_the_law_finds_its_terms():
     assert fit_law(partials[:3], SETTINGS) is None
 
 
-def harp(loss):
-    """20 strings of this internal loss, a semitone apart."""
-    return [
-        (110 * 2 ** (k / 12), Loss(air=0.0, internal=loss, bending=0.0, log_scatter=0.1, partials_n=8))
-        for k in range(20)
-    ]
+def laws(loss):
+    return [Loss(air=0.0, internal=loss, bending=0.0, log_scatter=0.1, partials_n=8) for _ in range(20)]
 
 
-def test_a_harp_whose_strings_are_all_old_shows_against_physics_and_a_reference():
-    sound, old = harp(0.001), harp(0.004)
-    assert whole_damping(sound, (), SETTINGS).high is False
-    judged = whole_damping(old, sound, SETTINGS)
-    assert judged.high is True
-    assert judged.against_reference == pytest.approx(4.0)
-    assert whole_damping(sound[:5], (), SETTINGS).typical_loss is None
-    assert np.isclose(whole_damping(sound, sound, SETTINGS).against_reference, 1.0)
+def test_a_harp_whose_strings_are_all_old_shows_against_physics():
+    assert whole_damping(laws(0.001), SETTINGS).high is False
+    assert whole_damping(laws(0.004), SETTINGS).high is True
+    assert whole_damping(laws(0.004)[:5], SETTINGS).typical_loss is None
+
+
+def rungs(rng, damping=1.0, shift_cents=0.0, strings=range(20), more=None):
+    """Strings a whole tone apart whose partials' T60 scatter by a third, as two real harps' do."""
+    out = []
+    for k in strings:
+        hz = 65.4 * 2 ** (k / 6 + shift_cents / 1200)
+        t60_s = {n: 7.0 * (n * hz / 65.4) ** -0.6 * np.exp(rng.normal(0, 0.33)) for n in range(1, 9)}
+        factor = damping * (more or {}).get(k, 1.0)
+        out.append((hz, {n: t / factor for n, t in t60_s.items()}))
+    return out
+
+
+def test_against_a_reference_all_strings_old_shows_and_the_interval_holds_the_truth():
+    rng = np.random.default_rng(1)
+    inside = 0
+    for _ in range(200):
+        found = against(rungs(rng, 2.0, -80.0), rungs(rng), SETTINGS)
+        inside += found.low < 2.0 * 2 ** (-80 / 1200 * 0.6) < found.high
+        assert found.strings_n == 20
+    assert 0.9 <= inside / 200 <= 0.99
+    assert found.beyond(1.4)
+    assert not against(rungs(rng), rungs(rng), SETTINGS).beyond(1.4)
+
+
+def test_against_a_reference_single_strings_stand_out_and_too_few_say_nothing():
+    rng = np.random.default_rng(2)
+    assert against(rungs(rng, more={7: 4.0}), rungs(rng), SETTINGS).more == (7,)
+    assert against(rungs(rng, strings=range(5)), rungs(rng), SETTINGS) is None
+    other = [(hz * 2 ** (240 / 1200), t) for hz, t in rungs(rng, strings=range(0, 40, 3))]
+    assert against(rungs(rng, strings=range(0, 40, 3)), other, SETTINGS) is None

@@ -3,7 +3,8 @@
 from dataclasses import replace
 
 from analyzer import words
-from analyzer.sentences import decay_alt, deviation_alt, summary
+from analyzer.sentences import by_eye, decay_alt, deviation_alt, summary
+from analyzer.survey import LookRow
 from tests.example_survey import example_survey
 
 
@@ -107,3 +108,15 @@ def test_the_decay_chart_in_words():
         "Decay times of 29 strings, from 7.5 s at C2 to 0.95 s at E♭6; 3 strings are dull (B♭2, C5 and D5)."
     )
     assert decay_alt(in_tune()).endswith("; no string is judged dull.")
+
+
+def test_strings_to_check_by_eye_are_named_as_ranges():
+    survey = example_survey()
+    names = [row.string for row in survey.strings]
+    looked = replace(survey, by_eye=(LookRow(strings=(names[0], *names[5:9]), what="Knots."),))
+    ((strings, what),) = by_eye(looked)
+    assert (
+        strings
+        == f"{words.note(survey.strings[0].note)}, {words.note(survey.strings[5].note)}–{words.note(survey.strings[8].note)}"
+    )
+    assert what == "Knots."

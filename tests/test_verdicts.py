@@ -7,9 +7,10 @@ import pytest
 from analyzer.beating import Beat
 from analyzer.condition import Condition
 from analyzer.falseness import Falseness
-from analyzer.loss import WholeDamping
+from analyzer.loss import AgainstReference, WholeDamping
 from analyzer.settings import Settings
 from analyzer.verdicts import evidence, verdict, whole_sentences
+from tests.example_survey import example_survey as example
 
 SETTINGS = Settings()
 SOUND = Condition(
@@ -83,7 +84,25 @@ def test_sentences_carry_the_figures():
 
 
 def test_an_old_harp_is_said_to_be_one():
-    assert whole_sentences(WholeDamping(typical_loss=0.001, high=False, against_reference=None)) == ()
-    old = whole_sentences(WholeDamping(typical_loss=0.0045, high=True, against_reference=2.2))
+    fresh = WholeDamping(typical_loss=0.001, high=False)
+    assert whole_sentences(fresh, None, None, [], False, SETTINGS) == ()
+    old = whole_sentences(WholeDamping(typical_loss=0.0045, high=True), None, None, [], False, SETTINGS)
     assert "0.0045" in old[0]
-    assert "2.2 times" in old[1]
+
+
+def test_a_reference_is_named_with_figures_and_with_what_rooms_and_recorders_may_explain():
+    reference = example()
+    named = f"{reference.title} of {reference.date}"
+    twice = AgainstReference(ratio=2.0, low=1.8, high=2.2, strings_n=30, more=(1,))
+    fresh = WholeDamping(typical_loss=0.001, high=False)
+    said = whole_sentences(fresh, twice, reference, ["C2", "D2"], True, SETTINGS)
+    assert named in said[0]
+    assert "2.00 times (1.80 to 2.20)" in said[0]
+    assert "may all be old" in said[0]
+    assert said[1].endswith("reference: D2.")
+    assert "turned up by the recorder in this" in said[2]
+    alike = replace(twice, ratio=1.1, low=1.0, high=1.2, more=())
+    (said,) = whole_sentences(fresh, alike, reference, ["C2", "D2"], False, SETTINGS)[:1]
+    assert "old" not in said
+    assert "another room or recorder may explain" in said
+    assert "Too few" in whole_sentences(fresh, None, reference, [], False, SETTINGS)[0]

@@ -44,6 +44,12 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
     known.add_argument(
         "--reference", type=float, metavar="HZ", help="a fork or tone of this frequency sounds at the start"
     )
+    known.add_argument(
+        "--reference-survey",
+        type=Path,
+        metavar="FOLDER",
+        help="survey of a similar harp in good order: shows where all strings of this one are old",
+    )
     paper = words.add_argument_group("for the record")
     paper.add_argument("--title", default="", help="what you call the instrument")
     paper.add_argument("--date", default="", help="day of the recording: 2026-03-01")
@@ -138,6 +144,7 @@ def requested(words: argparse.Namespace) -> "Request":
     from analyzer.cli.moment import day, now
     from analyzer.layout import load_layout
     from analyzer.request import Request
+    from analyzer.survey import read_survey
     from analyzer.tuning import make_tuning
 
     layout = load_layout(words.layout)
@@ -163,6 +170,7 @@ def requested(words: argparse.Namespace) -> "Request":
         named=tuple(_named(word, layout) for word in words.pluck),
         ignored=tuple(words.ignore),
         reference_hz=words.reference,
+        reference_survey=None if words.reference_survey is None else read_survey(words.reference_survey),
         said=_said(words),
         made_at=now(),
     )
@@ -171,9 +179,9 @@ def requested(words: argparse.Namespace) -> "Request":
 def _said(words: argparse.Namespace) -> dict[str, str]:
     """Option -> words, of what bears on the reading, so that a rerun can say it again."""
     out = {"layout": Path(words.layout).name}
-    for name in ("tuning", "levers", "pedals", "missing", "order", "first", "last", "reference"):
+    for name in ("tuning", "levers", "pedals", "missing", "order", "first", "last", "reference", "reference_survey"):
         if (value := getattr(words, name)) is not None:
-            out[name] = str(value)
+            out[name.replace("_", "-")] = str(value)
     for name in ("target", "pluck", "ignore"):
         if value := getattr(words, name):
             out[name] = "; ".join(str(v) for v in value)
