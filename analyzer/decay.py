@@ -21,9 +21,10 @@ Known limits. Decays shorter than the band's memory (about 1/half-width) come ou
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
-from analyzer.bands import PluckBands, noise_power
-from analyzer.schroeder import DB, NEPERS_60, Vector, curve_db, decay_time_s
+from analyzer.bands import PluckBands, Table
+from analyzer.schroeder import DB, NEPERS_60, Vector, curve_db, lines_through
 from analyzer.settings import DecaySettings
 
 LAST = 8
@@ -65,13 +66,17 @@ class Decay:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Tone:
-    number: int
-    hz: float
-    power: Vector
-    """(K,) on the common time grid, noise not yet taken off."""
-    noise: float
-    memory_s: float
+class _Tones:
+    """The partials that stand out, on one time grid."""
+
+    number: NDArray[np.int64]
+    """(N,)"""
+    hz: Vector
+    """(N,)"""
+    power: Table
+    """(N, K) noise not yet taken off."""
+    noise: Vector
+    """(N,)"""
 
 
 def measure(
@@ -89,23 +94,21 @@ def measure(
     times_s = np.arange(s.settled_s, max(end_s - s.guard_s, s.settled_s + s.step_s), s.step_s)
     if len(times_s) < s.least_values:
         return _none("the next sound came too soon")
-    tones = [_tone(bands, n, hz, partials_hz[0], times_s, s) for n, hz in enumerate(partials_hz, start=1)]
-    tones = [t for t in tones if float(np.max(t.power[: s.least_values])) > s.clear_power * t.noise]
-    if not tones:
+    tones = _tones(bands, np.array(partials_hz), times_s, s) if partials_hz else None
+    if tones is None or len(tones.number) == 0:
         return _none("it hardly stands out of the noise")
-    stop = _until_damped(np.sum([t.power for t in tones], axis=0), float(sum(t.noise for t in tones)), s)
+    total, noise = tones.power.sum(axis=0), float(tones.noise.sum())
+    stop = _until_damped(total, noise, s)
     if stop < s.least_values:
         return _none("it was damped at once")
-    times_s = times_s[:stop]
-    tones = [replace(t, power=t.power[:stop]) for t in tones]
-    total = np.sum([t.power for t in tones], axis=0)
-    noise = float(sum(t.noise for t in tones))
-    partials = tuple(p for t in tones if (p := _partial(times_s, t, s)) is not None)
-    decay_s, u95_s, cut = _whole(times_s, total, noise, _tail_s(times_s, tones, partials), gain_doubt_db, s)
+    times_s, total = times_s[:stop], total[:stop]
+    tones = replace(tones, power=tones.power[:, :stop])
+    partials = _partials(times_s, tones, s)
+    decay_s, u95_s, cut = _whole(times_s, total, noise, _tail_s(tones, partials), gain_doubt_db, s)
     clean = np.maximum(total - noise, 1e-16)
-    stop = _last_clear(total, noise, s.clear_power)
+    clear_n = int(_last_clear(total, noise, s.clear_power))
     every = max(1, round(s.curve_step_s / s.step_s))
-    curve = DB * np.log(clean[:stop:every] / clean[0])
+    curve = DB * np.log(clean[:clear_n:every] / clean[0])
     return Decay(
         decay_s=decay_s,
         decay_u95_s=u95_s,
@@ -121,54 +124,71 @@ def _none(reason: str) -> Decay:
     return Decay(decay_s=None, decay_u95_s=None, cut=True, partials=(), curve_db=(), level_db=None, reason=reason)
 
 
-def _tone(bands: PluckBands, number: int, hz: float, first_hz: float, times_s: Vector, s: DecaySettings) -> _Tone:
-    half_hz = float(np.clip(s.band_share * first_hz, s.band_least_hz, s.band_most_hz))
-    band = bands.band(hz, half_hz)
-    power = np.interp(times_s, band.times_s, np.abs(band.envelope) ** 2)
-    noise = noise_power(bands, hz, half_hz, first_hz / 2, (float(times_s[0]), float(times_s[-1])))
-    return _Tone(number=number, hz=hz, power=power, noise=noise, memory_s=1 / half_hz)
+def _tones(bands: PluckBands, hz: Vector, times_s: Vector, s: DecaySettings) -> _Tones:
+    """Those of the partials at `hz` that stand out of the noise as they start."""
+    half_hz = float(np.clip(s.band_share * hz[0], s.band_least_hz, s.band_most_hz))
+    at_s, sampled = bands.powers(hz, half_hz)
+    noise = bands.noise_powers(hz, half_hz, float(hz[0]) / 2, (float(times_s[0]), float(times_s[-1])))
+    power = _between(at_s, sampled, times_s)
+    clear = power[:, : s.least_values].max(axis=1) > s.clear_power * noise
+    return _Tones(number=np.flatnonzero(clear) + 1, hz=hz[clear], power=power[clear], noise=noise[clear])
+
+
+def _between(at_s: Vector, values: Table, times_s: Vector) -> Table:
+    """(N, K) rows of `values` at evenly spaced `at_s`, between which they run straight, at `times_s`."""
+    place = np.clip((times_s - at_s[0]) / (at_s[1] - at_s[0]), 0, len(at_s) - 1)
+    left = np.minimum(place.astype(int), len(at_s) - 2)
+    low = values[:, left]
+    return np.asarray(low + (values[:, left + 1] - low) * (place - left))
 
 
 def _until_damped(power: Vector, noise: float, s: DecaySettings) -> int:
     """Number of values before a hand damps the string: where its level leaves its own trend downwards for good."""
     level = DB * np.log(np.maximum(_smooth(power, 3), 1e-16))
     run, ahead = s.trend_values, s.damped_values
-    floor_db = DB * np.log(noise * s.clear_power)
+    if len(level) <= run + ahead:
+        return len(power)
+    past = np.lib.stride_tricks.sliding_window_view(level, run)[: len(level) - ahead - run]
     x = np.arange(run) - (run - 1) / 2
-    for k in range(run, len(level) - ahead):
-        past = level[k - run : k]
-        if past[-1] < floor_db + s.damped_db:
-            return len(power)
-        slope = float(x @ past) / float(x @ x)
-        expected = past.mean() + slope * ((run - 1) / 2 + 1 + np.arange(len(level) - k))
-        missing = np.minimum(expected, past[-1]) - level[k:]
-        if missing[ahead - 1] > s.damped_db and np.all(missing[ahead:] > s.damped_db):
-            return k
+    mean, slope, last = past.mean(axis=1), past @ x / float(x @ x), past[:, -1]
+    covered = last < DB * np.log(noise * s.clear_power) + s.damped_db
+    fallen = np.minimum(mean + slope * ((run - 1) / 2 + ahead), last) - level[run + ahead - 1 : -1] > s.damped_db
+    for k in np.flatnonzero(fallen[: int(covered.argmax()) if covered.any() else len(covered)]):
+        expected = mean[k] + slope[k] * ((run - 1) / 2 + 1 + np.arange(ahead, len(level) - run - k))
+        if np.all(np.minimum(expected, last[k]) - level[run + k + ahead :] > s.damped_db):
+            return int(run + k)
     return len(power)
 
 
-def _last_clear(power: Vector, noise: float, factor: float) -> int:
-    """Number of values from the start up to where the smoothed power last stands `factor` above the noise."""
-    clear = np.flatnonzero(power > factor * noise)
-    return int(clear[-1]) + 1 if len(clear) else 0
+def _last_clear(power: Table, noise: float | Vector, factor: float) -> NDArray[np.int64]:
+    """Number of values (along the last axis) from the start up to where the power last stands `factor` above noise."""
+    clear = power > factor * np.asarray(noise)[..., None]
+    return np.where(clear.any(axis=-1), power.shape[-1] - clear[..., ::-1].argmax(axis=-1), 0)
 
 
-def _smooth(x: Vector, width: int) -> Vector:
+def _smooth(x: Table, width: int) -> Table:
+    """Running mean along the last axis; the ends are carried on."""
     if width < 2:
         return x
-    kernel = np.ones(width) / width
-    return np.convolve(np.pad(x, (width // 2, width - 1 - width // 2), mode="edge"), kernel, mode="valid")
+    before, after = width // 2, width - 1 - width // 2
+    ends = np.repeat(x[..., :1], before, axis=-1), np.repeat(x[..., -1:], after, axis=-1)
+    padded = np.concatenate([ends[0], x, ends[1]], axis=-1)
+    total = padded[..., : x.shape[-1]].copy()
+    for k in range(1, width):
+        total += padded[..., k : k + x.shape[-1]]
+    return np.asarray(total / width)
 
 
-def _tail_s(times_s: Vector, tones: list[_Tone], partials: tuple[PartialDecay, ...]) -> float | None:
+def _tail_s(tones: _Tones, partials: tuple[PartialDecay, ...]) -> float | None:
     """Energy after the cut over the power there, each partial carried on at its own rate; None where none is known.
 
     An exponential of decay time T60 holds power·T60/(6·ln 10) after any moment.
     """
     t60_s = {p.number: p.late_t60_s or p.t60_s for p in partials}
-    last = {t.number: max(float(np.mean(t.power[-LAST:])) - t.noise, 0.0) for t in tones if t.number in t60_s}
-    power = sum(last.values())
-    return sum(last[n] * t60_s[n] for n in last) / power / NEPERS_60 if power > 0 else None
+    last = np.maximum(tones.power[:, -LAST:].mean(axis=1) - tones.noise, 0.0)
+    carried = {int(n): float(p) for n, p in zip(tones.number, last, strict=True) if n in t60_s}
+    power = sum(carried.values())
+    return sum(p * t60_s[n] for n, p in carried.items()) / power / NEPERS_60 if power > 0 else None
 
 
 def _whole(
@@ -176,11 +196,12 @@ def _whole(
 ) -> tuple[float | None, float | None, bool]:
     """T20 of the summed power, its 95 % half-width, and whether it was cut above the noise."""
     results = []
-    cut = _last_clear(_smooth(total, s.smooth_values), noise, s.clear_power) >= len(total) - s.smooth_values
+    smoothed = _smooth(total, s.smooth_values)
+    cut = bool(_last_clear(smoothed, noise, s.clear_power) >= len(total) - s.smooth_values)
     if not cut:
         tail_s = None
     for noise_factor in (1.0, 1 - s.noise_doubt, 1 + s.noise_doubt):
-        stop = _last_clear(_smooth(total, s.smooth_values), noise * noise_factor, s.clear_power)
+        stop = int(_last_clear(smoothed, noise * noise_factor, s.clear_power))
         for tail_factor in (1.0, s.tail_doubt, 1 / s.tail_doubt) if noise_factor == 1.0 else (1.0,):
             results.append(_t20(times_s[:stop], total[:stop] - noise * noise_factor, tail_s, tail_factor, s))
     best = results[0]
@@ -205,7 +226,7 @@ def _t20(
     if tail_s is None:
         late = max(s.least_values, len(power) // 2)
         level = DB * np.log(np.maximum(_smooth(power, s.smooth_values), 1e-16))
-        slope = min(float(np.polyfit(times_s[-late:], level[-late:], 1)[0]), -60.0 / s.longest_s)
+        slope = min(_slope(times_s[-late:], level[-late:]), -60.0 / s.longest_s)
         tail_s = DB / -slope
     curve = curve_db(power, step_s, max(float(np.mean(power[-LAST:])), 0.0) * tail_s * tail_factor)
     available = float(-curve[-1])
@@ -217,72 +238,14 @@ def _t20(
         part = (curve <= s.from_db / 2) & (curve >= low)
         if part.sum() < 3:
             return None
-    line = np.polyfit(times_s[part], curve[part], 1)
-    if line[0] >= 0:
+    t, fallen = times_s[part], curve[part]
+    line = _slope(t, fallen)
+    if line >= 0:
         return None
-    half = int(part.sum()) // 2
-    early, later = (np.polyfit(x, y, 1)[0] for x, y in _halves(times_s[part], curve[part], half))
-    bend = abs(early - later) / abs(line[0]) * s.bend_doubt * max(0.0, 1 - (s.from_db - low) / s.wanted_db)
-    return float(-60 / line[0]), float(s.from_db - low), float(bend)
-
-
-def _halves(x: Vector, y: Vector, half: int) -> tuple[tuple[Vector, Vector], tuple[Vector, Vector]]:
-    half = max(half, 2)
-    return (x[:half], y[:half]), (x[-half:], y[-half:])
-
-
-def _partial(times_s: Vector, tone: _Tone, s: DecaySettings) -> PartialDecay | None:
-    """One partial's decay time over its first 20 dB; its after-sound where clearly slower.
-
-    The longer it rings, the more its backward integration counts, which passes over beats; the shorter, the more the
-    straight line through its level: what is left behind by the room would bend the curve's beginning.
-    """
-    stop = _last_clear(_smooth(tone.power, s.smooth_values), tone.noise, s.clear_power)
-    if stop < s.least_values:
-        return None
-    t, power = times_s[:stop], np.maximum(tone.power[:stop] - tone.noise, 1e-3 * tone.power[:stop])
-    level = DB * np.log(power)
-    early = _early(level, s)
-    line = _slope(t[:early], level[:early])
-    if line > -60 / s.longest_s:
-        return None
-    by_line_s = t60_s = -60 / line
-    used_db = min(-line * float(t[early - 1] - t[0]), s.early_db)
-    bend = s.unknown_bend
-    curve = _partial_curve(t, power, level, s)
-    low = max(-s.early_db, float(curve[-1]) + s.end_margin_db)
-    by_energy_s = decay_time_s(t, curve, s.partial_from_db, low, s.least_values)
-    if by_energy_s is not None and by_energy_s < s.longest_s and low < s.partial_from_db - s.partial_least_db:
-        share = 1 / (1 + (s.room_matters_s / by_line_s) ** s.room_power)
-        bend = abs(float(np.log(by_energy_s / by_line_s)))
-        t60_s = by_line_s * (by_energy_s / by_line_s) ** share
-    doubts = (
-        s.least_log_deviation,
-        s.partial_doubt_db / max(used_db, s.partial_doubt_db),
-        s.partial_bend_doubt * bend,
-        s.fast_doubt * s.fast_s / t60_s,
-    )
-    return PartialDecay(
-        number=tone.number,
-        frequency_hz=tone.hz,
-        t60_s=t60_s,
-        t60_log_deviation=min(float(np.sqrt(np.sum(np.square(doubts)))), 1.0),
-        late_t60_s=_after_sound(t, level, early, t60_s, s),
-        level_db=float(level[:early].mean() - line * (t[:early].mean() - t[0]) - DB * np.log(2)),
-        range_db=float(level[0] - level[-1]),
-    )
-
-
-def _partial_curve(t: Vector, power: Vector, level_db: Vector, s: DecaySettings) -> Vector:
-    late = max(s.least_values, len(t) // 2)
-    after = float(np.mean(power[-LAST:])) * DB / -min(_slope(t[-late:], level_db[-late:]), -60 / s.longest_s)
-    return curve_db(power, float(t[1] - t[0]), after)
-
-
-def _early(level_db: Vector, s: DecaySettings) -> int:
-    """Values until the level has fallen by `early_db` for good."""
-    above = np.flatnonzero(_smooth(level_db, s.smooth_values) > level_db[: s.least_values].max() - s.early_db)
-    return max(s.least_values, int(above[-1]) + 1 if len(above) else 0)
+    half = max(len(t) // 2, 2)
+    bent = abs(_slope(t[:half], fallen[:half]) - _slope(t[-half:], fallen[-half:])) / -line
+    doubt = bent * s.bend_doubt * max(0.0, 1 - (s.from_db - low) / s.wanted_db)
+    return -60 / line, s.from_db - low, doubt
 
 
 def _slope(t: Vector, level_db: Vector) -> float:
@@ -290,9 +253,74 @@ def _slope(t: Vector, level_db: Vector) -> float:
     return float(x @ level_db) / float(x @ x)
 
 
-def _after_sound(t: Vector, level_db: Vector, early: int, t60_s: float, s: DecaySettings) -> float | None:
-    """T60 of what follows once the level has fallen by `early_db` for good, where that is clearly slower."""
-    if len(t) - early < s.after_sound_values:
-        return None
-    slope = _slope(t[early:], level_db[early:])
-    return -60 / slope if -60 / s.longest_s > slope > -60 / (s.after_sound_ratio * t60_s) else None
+def _partials(times_s: Vector, tones: _Tones, s: DecaySettings) -> tuple[PartialDecay, ...]:
+    """Each partial's decay time over its first 20 dB; its after-sound where clearly slower.
+
+    The longer it rings, the more its backward integration counts, which passes over beats; the shorter, the more the
+    straight line through its level: what is left behind by the room would bend the curve's beginning.
+    """
+    stop = _last_clear(_smooth(tones.power, s.smooth_values), tones.noise, s.clear_power)
+    rows = np.flatnonzero(stop >= s.least_values)
+    if len(rows) == 0:
+        return ()
+    stop, at = stop[rows, None], np.arange(len(times_s))
+    power = np.maximum(tones.power[rows] - tones.noise[rows, None], 1e-3 * tones.power[rows])
+    level = DB * np.log(power)
+    early = _early(level, stop, s)
+    line = lines_through(times_s, level, at < early)
+    flattest = -60 / s.longest_s
+    by_line_s = -60 / np.minimum(line, flattest)
+    late_start = stop - np.maximum(s.least_values, stop // 2)
+    late = np.minimum(lines_through(times_s, level, (at >= late_start) & (at < stop)), flattest)
+    end = _mean(power, (at >= stop - LAST) & (at < stop))
+    curve = curve_db(np.where(at < stop, power, 0.0), float(times_s[1] - times_s[0]), end * DB / -late)
+    low = np.maximum(-s.early_db, np.take_along_axis(curve, stop - 1, axis=1)[:, 0] + s.end_margin_db)
+    part = (curve <= s.partial_from_db) & (curve >= low[:, None]) & (at < stop)
+    by_energy = lines_through(times_s, curve, part)
+    known = (part.sum(axis=1) >= s.least_values) & (by_energy < flattest)
+    known &= low < s.partial_from_db - s.partial_least_db
+    apart = np.where(known, np.log(-60 / np.where(known, by_energy, -1.0) / by_line_s), 0.0)
+    t60_s = by_line_s * np.exp(apart / (1 + (s.room_matters_s / by_line_s) ** s.room_power))
+    used_db = np.minimum(60 / by_line_s * (times_s[early[:, 0] - 1] - times_s[0]), s.early_db)
+    doubts = (
+        np.full_like(t60_s, s.least_log_deviation),
+        s.partial_doubt_db / np.maximum(used_db, s.partial_doubt_db),
+        s.partial_bend_doubt * np.where(known, np.abs(apart), s.unknown_bend),
+        s.fast_doubt * s.fast_s / t60_s,
+    )
+    deviation = np.minimum(np.sqrt(np.sum(np.square(doubts), axis=0)), 1.0)
+    after = lines_through(times_s, level, (at >= early) & (at < stop))
+    slower = (stop - early)[:, 0] >= s.after_sound_values
+    slower &= (after < flattest) & (after > -60 / (s.after_sound_ratio * t60_s))
+    middle_s = _mean(np.broadcast_to(times_s, level.shape), at < early) - times_s[0]
+    start_db = _mean(level, at < early) + 60 / by_line_s * middle_s - DB * np.log(2)
+    last_db = np.take_along_axis(level, stop - 1, axis=1)[:, 0]
+    return tuple(
+        PartialDecay(
+            number=int(tones.number[row]),
+            frequency_hz=float(tones.hz[row]),
+            t60_s=float(t60_s[i]),
+            t60_log_deviation=float(deviation[i]),
+            late_t60_s=float(-60 / after[i]) if slower[i] else None,
+            level_db=float(start_db[i]),
+            range_db=float(level[i, 0] - last_db[i]),
+        )
+        for i, row in enumerate(rows)
+        if line[i] <= flattest
+    )
+
+
+def _early(level_db: Table, stop: NDArray[np.int64], s: DecaySettings) -> NDArray[np.int64]:
+    """(N, 1) values until the level, of which the first `stop` (N, 1) count, has fallen by `early_db` for good."""
+    at = np.arange(level_db.shape[1])
+    carried_on = np.where(at < stop, level_db, np.take_along_axis(level_db, stop - 1, axis=1))
+    start_db = level_db[:, : s.least_values].max(axis=1)
+    above = _smooth(carried_on, s.smooth_values) > start_db[:, None] - s.early_db
+    last = above.shape[1] - (above & (at < stop))[:, ::-1].argmax(axis=1)
+    found = (above & (at < stop)).any(axis=1)
+    return np.maximum(s.least_values, np.where(found, last, 0))[:, None]
+
+
+def _mean(values: Table, part: NDArray[np.bool_]) -> Vector:
+    """(N,) mean of each row's values in `part`."""
+    return np.asarray(np.where(part, values, 0.0).sum(axis=1) / part.sum(axis=1))

@@ -19,6 +19,7 @@ Known limits. Two strings plucked at once give the pitch of one of them. Wire pa
 """
 
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -58,9 +59,9 @@ def weigh(sound: Sound, rate_hz: int, pluck: Pluck, settings: EvidenceSettings) 
     span_s = min(settings.span_s, max(settings.least_span_s, pluck.end_s - pluck.onset_s - settings.skip_s))
     size = round(span_s * rate_hz)
     start = round((pluck.onset_s + settings.skip_s) * rate_hz)
-    after = _spectrum(sound.read(start, start + size), rate_hz)
     gap = round((pluck.onset_s - settings.before_gap_s) * rate_hz)
-    before = _spectrum(sound.read(gap - size, gap), rate_hz)
+    sounding = sound.read(start, start + size)
+    after, before = _spectra(np.stack([sounding, sound.read(gap - size, gap)]))
     peaks = _peaks(after, before, span_s, rate_hz, settings)
     if len(peaks.hz) == 0:
         return Evidence(
@@ -73,25 +74,31 @@ def weigh(sound: Sound, rate_hz: int, pluck: Pluck, settings: EvidenceSettings) 
     candidates = _candidates(peaks, settings)
     score, stiffness = _score(candidates, peaks, span_s, settings)
     best = np.argsort(-score)[: settings.keep]
-    refined = [_refine(float(candidates[i]), float(stiffness[i]), peaks, span_s, settings) for i in best]
-    drift = _drift(sound, rate_hz, start, size, peaks, settings)
+    number, fit = _assign(candidates[best], stiffness[best], peaks, span_s, settings)
+    pitches_hz, spread_cents = _refined(candidates[best], number, fit, peaks, span_s, settings)
+    drift = _drift(sounding, rate_hz, peaks, settings)
     return Evidence(
-        pitches_hz=tuple(f1 for f1, _ in refined),
-        log_likelihoods=tuple(float(v) for v in settings.score_to_log * (score[best] - score[best[0]])),
-        spread_cents=tuple(spread for _, spread in refined),
+        pitches_hz=tuple(pitches_hz.tolist()),
+        log_likelihoods=tuple((settings.score_to_log * (score[best] - score[best[0]])).tolist()),
+        spread_cents=tuple(spread_cents.tolist()),
         string_log_odds=_string_log_odds(pluck, float(score[best[0]]), drift, settings),
-        tones_db=tuple(_tone_db(float(candidates[i]), float(stiffness[i]), peaks, span_s, settings) for i in best),
+        tones_db=tuple((10 * np.log10(fit @ 10 ** (peaks.level_db / 10) + 1e-12)).tolist()),
     )
 
 
-def _spectrum(block: NDArray[np.float32], rate_hz: int) -> Vector:
-    """Amplitude spectrum (Hann), zero-padded to a power of two at least twice as long."""
+def _spectra(blocks: NDArray[np.float32]) -> Grid:
+    """Amplitude spectra (Hann) of the rows, zero-padded to a power of two at least twice as long."""
     import scipy.fft
 
-    window = np.hanning(len(block) + 2)[1:-1].astype(np.float32)
-    length = 2 << int(np.ceil(np.log2(max(len(block), 2))))
-    amplitude: Vector = np.abs(scipy.fft.rfft(block * window, length)).astype(np.float64) * (2 / float(window.sum()))
-    return amplitude
+    size = blocks.shape[1]
+    length = 2 << int(np.ceil(np.log2(max(size, 2))))
+    amplitude = np.abs(scipy.fft.rfft(blocks * _hann(size), length, axis=1))
+    return np.asarray(amplitude, np.float64) * (2 / float(_hann(size).sum()))
+
+
+@lru_cache(maxsize=8)
+def _hann(length: int) -> NDArray[np.float32]:
+    return np.hanning(length + 2)[1:-1].astype(np.float32)
 
 
 def _peaks(after: Vector, before: Vector, span_s: float, rate_hz: int, s: EvidenceSettings) -> _Peaks:
@@ -101,23 +108,26 @@ def _peaks(after: Vector, before: Vector, span_s: float, rate_hz: int, s: Eviden
     width = max(2, round(max(s.floor_width_hz, 12 / span_s) / hz_per_bin))
     whole = len(after) // width * width
     medians = np.median(after[:whole].reshape(-1, width), axis=1)
-    floor = np.interp(np.arange(len(after)), (np.arange(len(medians)) + 0.5) * width, medians)
-    ringing = np.lib.stride_tricks.sliding_window_view(np.pad(before, lobe, mode="edge"), 2 * lobe + 1).max(axis=1)
-    level_db = 20 * np.log10(after + 1e-12)
-    above_db = level_db - 20 * np.log10(np.maximum(floor, s.ringing_share * ringing) + 1e-12)
-    inner = slice(1, -1)
-    at = np.flatnonzero((level_db[inner] > level_db[:-2]) & (level_db[inner] >= level_db[2:])) + 1
-    hz = at * hz_per_bin
-    at = at[(hz > s.lowest_hz) & (hz < s.highest_hz) & (above_db[at] > s.least_above_db)]
-    if len(at):
-        at = at[level_db[at] > level_db[at].max() - s.below_strongest_db]
-        at = at[np.argsort(-level_db[at])[: s.peaks]]
-        at.sort()
-    left, mid, right = level_db[at - 1], level_db[at], level_db[at + 1]
+    at = np.flatnonzero((after[1:-1] > after[:-2]) & (after[1:-1] >= after[2:])) + 1
+    at = at[(at * hz_per_bin > s.lowest_hz) & (at * hz_per_bin < s.highest_hz)]
+    floor = np.interp(at, (np.arange(len(medians)) + 0.5) * width, medians)
+    ringing = before[np.clip(at[:, None] + np.arange(-lobe, lobe + 1), 0, len(before) - 1)].max(axis=1)
+    above_db = _decibels(after[at]) - _decibels(np.maximum(floor, s.ringing_share * ringing))
+    level_db = _decibels(after[at])
+    kept = np.flatnonzero(above_db > s.least_above_db)
+    if len(kept):
+        kept = kept[level_db[kept] > level_db[kept].max() - s.below_strongest_db]
+        kept = np.sort(kept[np.argsort(-level_db[kept])[: s.peaks]])
+    at, mid = at[kept], level_db[kept]
+    left, right = _decibels(after[at - 1]), _decibels(after[at + 1])
     offset = 0.5 * (left - right) / np.minimum(left - 2 * mid + right, -1e-9)
-    prominence = np.minimum(above_db[at], s.most_above_db)
+    prominence = np.minimum(above_db[kept], s.most_above_db)
     loudness = s.below_strongest_db + mid - (mid.max() if len(mid) else 0.0)
     return _Peaks(hz=(at + offset) * hz_per_bin, weight=np.minimum(prominence, loudness) + 1e-9, level_db=mid)
+
+
+def _decibels(amplitude: Vector) -> Vector:
+    return np.asarray(20 * np.log10(amplitude + 1e-12))
 
 
 def _candidates(peaks: _Peaks, s: EvidenceSettings) -> Vector:
@@ -135,85 +145,79 @@ def _candidates(peaks: _Peaks, s: EvidenceSettings) -> Vector:
     return np.asarray(found[apart], dtype=np.float64)
 
 
-def _assign(f0_hz: Vector, stiffness: float, peaks: _Peaks, span_s: float, s: EvidenceSettings) -> tuple[Grid, Grid]:
-    """Nearest partial number of each peak for each candidate, and how well it fits (0 to 1): both (C, J)."""
-    ratio = peaks.hz[None, :] / f0_hz[:, None]
+def _assign(f0_hz: Vector, stiffness: Vector, peaks: _Peaks, span_s: float, s: EvidenceSettings) -> tuple[Grid, Grid]:
+    """Nearest partial number of each peak for each candidate with its stiffness, and how well it fits (0 to 1)."""
+    f0_hz, stiffness = f0_hz[:, None], stiffness[:, None]
+    ratio = peaks.hz / f0_hz
     number = np.rint(ratio / np.sqrt(1 + stiffness * np.minimum(ratio, s.partials) ** 2))
     number = np.clip(number, 1, s.partials)
-    expected = f0_hz[:, None] * number * np.sqrt(1 + stiffness * number**2)
-    tolerance = np.minimum(np.maximum(s.tolerance_bins / span_s, s.tolerance_share * expected), 0.25 * f0_hz[:, None])
-    fit = np.exp(-(((peaks.hz[None, :] - expected) / tolerance) ** 2))
+    expected = f0_hz * number * np.sqrt(1 + stiffness * number**2)
+    tolerance = np.minimum(np.maximum(s.tolerance_bins / span_s, s.tolerance_share * expected), 0.25 * f0_hz)
+    fit = np.exp(-(((peaks.hz - expected) / tolerance) ** 2))
     return number, fit
 
 
 def _score(candidates: Vector, peaks: _Peaks, span_s: float, s: EvidenceSettings) -> tuple[Vector, Vector]:
     """Share explained plus weighted share of present partials, and the stiffness B that served best: both (C,)."""
-    top = float(peaks.hz.max()) * 1.02
-    scores = []
-    for stiffness in s.stiffnesses:
-        number, fit = _assign(candidates, stiffness, peaks, span_s, s)
-        gain = fit * peaks.weight[None, :]
-        explained = gain.sum(axis=1) / peaks.weight.sum()
-        present = np.zeros(len(candidates))
-        of = np.full(len(candidates), 1e-9)
-        for n in range(1, s.expected_partials + 1):
-            best = np.max(np.where(number == n, gain, 0.0), axis=1)
-            hz = candidates * n
-            worth = np.where(hz < top, 1 / np.sqrt(n), 0.0) * np.where(hz < s.weak_below_hz, s.weak_worth, 1.0)
-            present += worth * np.minimum(best / s.present_db, 1.0)
-            of += worth
-        scores.append(explained + s.present_worth * present / of)
-    table = np.array(scores)
-    which = table.argmax(axis=0)
-    return table.max(axis=0), np.array(s.stiffnesses)[which]
+    tried = len(candidates), len(s.stiffnesses)
+    f0_hz, stiffness = np.repeat(candidates, tried[1]), np.tile(s.stiffnesses, tried[0])
+    number, fit = _assign(f0_hz, stiffness, peaks, span_s, s)
+    gain = fit * peaks.weight
+    explained = gain.sum(axis=1) / peaks.weight.sum()
+    n = np.arange(1, s.expected_partials + 1)
+    best = np.zeros((len(f0_hz), s.partials + 1))
+    np.maximum.at(best, (np.arange(len(f0_hz))[:, None], number.astype(int)), gain)
+    hz = f0_hz[:, None] * n
+    worth = np.where(hz < float(peaks.hz.max()) * 1.02, 1 / np.sqrt(n), 0.0)
+    worth *= np.where(hz < s.weak_below_hz, s.weak_worth, 1.0)
+    present = np.sum(worth * np.minimum(best[:, n] / s.present_db, 1.0), axis=1) / (worth.sum(axis=1) + 1e-9)
+    table = (explained + s.present_worth * present).reshape(tried)
+    return table.max(axis=1), np.array(s.stiffnesses)[table.argmax(axis=1)]
 
 
-def _refine(f0_hz: float, stiffness: float, peaks: _Peaks, span_s: float, s: EvidenceSettings) -> tuple[float, float]:
+def _refined(
+    f0_hz: Vector, number: Grid, fit: Grid, peaks: _Peaks, span_s: float, s: EvidenceSettings
+) -> tuple[Vector, Vector]:
     """First partial in Hz and its standard deviation in cents, by weighted least squares over the partials it fits."""
-    number, fit = _assign(np.array([f0_hz]), stiffness, peaks, span_s, s)
-    n, weight = number[0], fit[0] * peaks.weight * (fit[0] > s.refine_fit)
-    weight = weight / (1 + (n / s.refine_partials) ** 2)
-    if weight.sum() <= 0:
-        return f0_hz, s.unrefined_cents
-    square = (peaks.hz / n) ** 2
-    mean_n2 = float(np.average(n**2, weights=weight))
-    mean_square = float(np.average(square, weights=weight))
-    spread = float(np.average((n**2 - mean_n2) ** 2, weights=weight))
-    slope = float(np.average((n**2 - mean_n2) * (square - mean_square), weights=weight)) / spread if spread > 0 else 0.0
-    slope = float(np.clip(slope, 0.0, s.stiffnesses[-1] * mean_square))
-    f1_hz = float(np.sqrt(mean_square + slope * (1 - mean_n2)))
-    off = 1200 * np.log2(peaks.hz / (n * np.sqrt(mean_square + slope * (n**2 - mean_n2))))
-    scatter = float(np.sqrt(np.average(off**2, weights=weight)))
-    resolution = 1731 * s.resolution_bins / span_s / f1_hz / float(np.sqrt(np.average(n**2, weights=weight)))
-    return f1_hz, float(np.hypot(scatter / 2, resolution)) + s.least_spread_cents
+    weight = fit * peaks.weight * (fit > s.refine_fit) / (1 + (number / s.refine_partials) ** 2)
+    fits = weight.sum(axis=1) > 0
+    weight = np.where(fits[:, None], weight, 1.0)
+    weight /= weight.sum(axis=1, keepdims=True)
+
+    def mean(values: Grid) -> Grid:
+        return np.asarray(np.sum(weight * values, axis=1, keepdims=True))
+
+    square, n2 = (peaks.hz / number) ** 2, number**2
+    mean_n2, mean_square = mean(n2), mean(square)
+    spread = mean((n2 - mean_n2) ** 2)
+    slope = mean((n2 - mean_n2) * (square - mean_square)) / np.where(spread > 0, spread, np.inf)
+    slope = np.clip(slope, 0.0, s.stiffnesses[-1] * mean_square)
+    f1_hz = np.sqrt(mean_square + slope * (1 - mean_n2))
+    off = 1200 * np.log2(peaks.hz / (number * np.sqrt(mean_square + slope * (n2 - mean_n2))))
+    resolution = 1731 * s.resolution_bins / span_s / f1_hz / np.sqrt(mean_n2)
+    spread_cents = np.hypot(np.sqrt(mean(off**2)) / 2, resolution) + s.least_spread_cents
+    return np.where(fits, f1_hz[:, 0], f0_hz), np.where(fits, spread_cents[:, 0], s.unrefined_cents)
 
 
-def _tone_db(f0_hz: float, stiffness: float, peaks: _Peaks, span_s: float, s: EvidenceSettings) -> float:
-    fit = _assign(np.array([f0_hz]), stiffness, peaks, span_s, s)[1][0]
-    return float(10 * np.log10(np.sum(fit * 10 ** (peaks.level_db / 10)) + 1e-12))
-
-
-def _drift(sound: Sound, rate_hz: int, start: int, size: int, peaks: _Peaks, s: EvidenceSettings) -> float:
+def _drift(sounding: NDArray[np.float32], rate_hz: int, peaks: _Peaks, s: EvidenceSettings) -> float:
     """Median move of the loudest peaks between the halves of the span, against what a steady tone may move."""
-    half = size // 2
-    halves = [_spectrum(sound.read(a, a + half), rate_hz) for a in (start, start + half)]
-    hz_per_bin = rate_hz / 2 / (len(halves[0]) - 1)
+    half = len(sounding) // 2
+    halves = _spectra(sounding[: 2 * half].reshape(2, half))
+    hz_per_bin = rate_hz / 2 / (halves.shape[1] - 1)
     reach = max(1, round(s.drift_reach_bins * rate_hz / half / hz_per_bin))
-    moves = []
-    for k in np.argsort(-peaks.level_db)[: s.drift_peaks]:
-        hz = float(peaks.hz[k])
-        low = max(1, round(hz / hz_per_bin) - reach)
-        first, second = (_top(x, low, low + 2 * reach + 1) * hz_per_bin for x in halves)
-        allowed = np.hypot(s.drift_bins * rate_hz / half, hz * s.drift_cents / 1731)
-        moves.append(abs(second - first) / allowed)
-    return float(np.median(moves))
+    hz = peaks.hz[np.argsort(-peaks.level_db)[: s.drift_peaks]]
+    low = np.maximum(1, np.rint(hz / hz_per_bin).astype(int) - reach)
+    first, second = (_tops(spectrum, low, 2 * reach + 1) * hz_per_bin for spectrum in halves)
+    allowed = np.hypot(s.drift_bins * rate_hz / half, hz * s.drift_cents / 1731)
+    return float(np.median(np.abs(second - first) / allowed))
 
 
-def _top(spectrum: Vector, low: int, high: int) -> float:
-    """Place of the highest value from `low` to `high`, between bins, by a parabola through its logarithm."""
-    at = min(max(low + int(spectrum[low:high].argmax()), 1), len(spectrum) - 2)
-    left, mid, right = np.log(spectrum[at - 1 : at + 2] + 1e-12)
-    return at + 0.5 * float(left - right) / min(float(left - 2 * mid + right), -1e-9)
+def _tops(spectrum: Vector, low: NDArray[np.int64], width: int) -> Vector:
+    """Places of the highest values in the `width` bins from each of `low`, between bins, by parabolas."""
+    within = spectrum[np.minimum(low[:, None] + np.arange(width), len(spectrum) - 1)]
+    at = np.clip(low + within.argmax(axis=1), 1, len(spectrum) - 2)
+    left, mid, right = (np.log(spectrum[at + k] + 1e-12) for k in (-1, 0, 1))
+    return np.asarray(at + 0.5 * (left - right) / np.minimum(left - 2 * mid + right, -1e-9))
 
 
 def in_company(plucks: tuple[Pluck, ...], evidence: tuple[Evidence, ...], s: EvidenceSettings) -> tuple[Evidence, ...]:

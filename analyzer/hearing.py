@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from analyzer import decay, pitch
 from analyzer.bands import PluckBands
-from analyzer.beating import Beating, find_beats
+from analyzer.beating import Beating, Followed, find_beats, follow
 from analyzer.checkup import gain_lift_db, review_with_plucks
 from analyzer.decay import Decay
 from analyzer.evidence import Evidence, in_company, weigh
@@ -80,9 +80,14 @@ def hear(path: Path, request: Request, part: int, settings: Settings) -> Hearing
     none = len(request.tuning.targets)
     ends = _usable_ends(plucks, [int(k) != none for k in likeliest], recording, settings)
     level, gain_doubts_db = _levelled(recording, plucks, ends, likeliest, none, settings)
-    heard = tuple(
+    measured = [
         _measured(level, rate_hz, request, plucks, k, ends, evidence[k], matching, gain_doubts_db[k], settings)
         for k in range(len(plucks))
+    ]
+    beating = iter(find_beats([m.followed for m in measured if m.followed is not None], settings.falseness))
+    heard = tuple(
+        _heard(plucks[k], ends[k], evidence[k], m, next(beating) if m.followed else None, matching, k, settings)
+        for k, m in enumerate(measured)
     )
     if reference is not None and reference.offset_cents is not None:
         heard = tuple(_clocked(p, reference.offset_cents) for p in heard)
@@ -175,6 +180,16 @@ def _usable_ends(
     return ends
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Measured:
+    """What was measured on one event, before beats are looked for in all together."""
+
+    pitch: Pitch | None = None
+    other_octave: float = 0.0
+    decay: Decay | None = None
+    followed: Followed | None = None
+
+
 def _measured(
     sound: Sound,
     rate_hz: int,
@@ -186,44 +201,53 @@ def _measured(
     matching: Matching,
     gain_doubt_db: float,
     settings: Settings,
+) -> _Measured:
+    best = int(matching.probabilities[k].argmax())
+    if best == matching.probabilities.shape[1] - 1:
+        return _Measured()
+    onset_s = plucks[k].onset_s
+    return _string_measured(
+        sound,
+        rate_hz,
+        request,
+        plucks[k],
+        best,
+        ends[k] - onset_s,
+        plucks[k - 1].onset_s - onset_s + settings.pitch.guard_s if k else -onset_s,
+        evidence,
+        float(matching.deviation_cents[k]),
+        gain_doubt_db,
+        settings,
+    )
+
+
+def _heard(
+    pluck: Pluck,
+    end_s: float,
+    evidence: Evidence,
+    measured: _Measured,
+    beating: Beating | None,
+    matching: Matching,
+    k: int,
+    settings: Settings,
 ) -> HeardPluck:
     row = matching.probabilities[k]
     none = len(row) - 1
     best = int(row.argmax())
-    order = [int(i) for i in np.argsort(-row) if i not in (best, none) and row[i] >= settings.matching.listed]
-    pluck, usable_s = plucks[k], ends[k] - plucks[k].onset_s
-    measured: tuple[Pitch | None, float, Decay | None, Beating | None] = (None, 0.0, None, None)
-    if best != none:
-        before = [p.onset_s for p in plucks[:k]]
-        ring_from_s = (before[-1] - pluck.onset_s + settings.pitch.guard_s) if before else -pluck.onset_s
-        measured = _string_measured(
-            sound,
-            rate_hz,
-            request,
-            pluck,
-            best,
-            usable_s,
-            ring_from_s,
-            evidence,
-            float(matching.deviation_cents[k]),
-            gain_doubt_db,
-            settings,
-        )
+    order = [int(i) for i in np.argsort(-row) if i != none]
     return HeardPluck(
         pluck=pluck,
-        usable_s=usable_s,
+        usable_s=end_s - pluck.onset_s,
         string=None if best == none else best,
         confidence=float(row[best]),
-        also=tuple((i, float(row[i])) for i in order),
-        posterior=tuple(
-            (int(i), float(row[i])) for i in np.argsort(-row) if i != none and row[i] >= settings.matching.kept
-        ),
+        also=tuple((i, float(row[i])) for i in order if i != best and row[i] >= settings.matching.listed),
+        posterior=tuple((i, float(row[i])) for i in order if row[i] >= settings.matching.kept),
         slip=bool(matching.slipped[k] > 0.5),
         string_log_odds=evidence.string_log_odds,
-        pitch=measured[0],
-        other_octave=measured[1],
-        decay=measured[2],
-        beating=measured[3],
+        pitch=measured.pitch,
+        other_octave=measured.other_octave,
+        decay=measured.decay,
+        beating=beating,
     )
 
 
@@ -239,11 +263,11 @@ def _string_measured(
     deviation_cents: float,
     gain_doubt_db: float,
     settings: Settings,
-) -> tuple[Pitch | None, float, Decay | None, Beating | None]:
+) -> _Measured:
     target = request.tuning.targets[string]
     likely = likely_pitches(evidence, target.target_hz, deviation_cents, settings.matching)
     if not likely:
-        return None, 0.0, None, None
+        return _Measured()
     seed_hz = likely[0][0]
     elsewhere = sum(p for hz, p in likely if abs(np.log2(hz / seed_hz)) > settings.matching.other_octave)
     span_s = min(usable_s, settings.decay.most_s)
@@ -257,7 +281,7 @@ def _string_measured(
     stiffness = (expected[0], float(np.log1p(expected[1]))) if expected else None
     measured = pitch.measure(bands, seed_hz, span_s, ring_from_s, stiffness, settings.pitch, gain_doubt_db > 0)
     if measured is None:
-        return None, elsewhere, None, None
+        return _Measured(other_octave=elsewhere)
     at = {p.number: p.frequency_hz for p in measured.partials}
     b = measured.inharmonicity or (stiffness[0] if stiffness else 0.0)
     numbers = range(1, settings.decay.partials + 1)
@@ -265,9 +289,9 @@ def _string_measured(
     partials_hz = tuple(
         hz for n, f in zip(numbers, law, strict=True) if (hz := at.get(n, f)) < settings.decay.highest_hz
     )
-    return (
-        measured,
-        elsewhere,
-        decay.measure(bands, partials_hz, span_s, settings.decay, gain_doubt_db),
-        find_beats(bands, partials_hz, span_s, settings.falseness),
+    return _Measured(
+        pitch=measured,
+        other_octave=elsewhere,
+        decay=decay.measure(bands, partials_hz, span_s, settings.decay, gain_doubt_db),
+        followed=follow(bands, partials_hz, span_s, settings.falseness),
     )

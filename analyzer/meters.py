@@ -224,7 +224,9 @@ class _Spectra:
 
     def power(self, block: Floats) -> Floats:
         """Density of each whole frame so far, full scale² per Hz, shape (frames, size/2 + 1)."""
-        spectrum = np.fft.rfft(self._framer.cut(block) * self._window, axis=1)
+        import scipy.fft
+
+        spectrum = scipy.fft.rfft(self._framer.cut(block) * self._window, axis=1)
         return np.asarray((spectrum.real**2 + spectrum.imag**2) * self._scale, np.float32)
 
 

@@ -18,6 +18,7 @@ bands than the noise itself does is missed.
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Protocol
 
 import numpy as np
@@ -75,10 +76,15 @@ def _spectra_db(sound: Sound, start: int, count: int, s: PluckSettings) -> Float
 
     block = sound.read(start, start + (count - 1) * s.hop + s.window)
     frames = np.lib.stride_tricks.sliding_window_view(block, s.window)[:: s.hop]
-    spectrum = scipy.fft.rfft(frames * np.hanning(s.window).astype(np.float32), axis=1)
+    spectrum = scipy.fft.rfft(frames * _hann(s.window), axis=1)
     power: Floats = spectrum.real**2 + spectrum.imag**2
     decibels: Floats = np.log10(power + np.float32(1e-12)) * np.float32(10)
     return decibels
+
+
+@lru_cache(maxsize=4)
+def _hann(length: int) -> Floats:
+    return np.hanning(length).astype(np.float32)
 
 
 def _floor_db(sound: Sound, s: PluckSettings) -> Floats:
@@ -88,8 +94,9 @@ def _floor_db(sound: Sound, s: PluckSettings) -> Floats:
     starts = np.unique(np.linspace(0, max(0, total - s.floor_run), runs).astype(int))
     count = min(s.floor_run, total)
     sample = np.concatenate([_spectra_db(sound, int(i) * s.hop, count, s) for i in starts])
-    floor: Floats = np.percentile(sample, s.floor_percentile, axis=0).astype(np.float32) + np.float32(s.floor_margin_db)
-    return floor
+    by_band = np.ascontiguousarray(sample.T)  # sorting runs along memory
+    floor: Floats = np.percentile(by_band, s.floor_percentile, axis=1).astype(np.float32)
+    return floor + np.float32(s.floor_margin_db)
 
 
 def _flux_blocks(sound: Sound, s: PluckSettings) -> Iterator[Floats]:

@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 Vector = NDArray[np.float64]
+Table = NDArray[np.float64]
 
 DB = 10 / np.log(10)
 """Decibels to a unit of natural logarithm of power."""
@@ -23,10 +24,17 @@ NEPERS_60 = 6 * np.log(10)
 """Natural logarithm of the power ratio of 60 dB: an exponential of decay time T60 holds power·T60/NEPERS_60."""
 
 
-def curve_db(power: Vector, step_s: float, after: float = 0.0) -> Vector:
-    """(K,) energy from each of the K values of `power` on, `after` the last one included, in dB against the whole."""
-    energy = np.cumsum(power[::-1])[::-1] * step_s + after
-    return np.asarray(DB * np.log(np.maximum(energy / energy[0], 1e-12)))
+def curve_db(power: Table, step_s: float, after: float | Vector = 0.0) -> Table:
+    """Energy from each value of `power` (along its last axis) on, `after` the last one included, in dB of the whole."""
+    energy = np.cumsum(power[..., ::-1], axis=-1)[..., ::-1] * step_s + np.asarray(after)[..., None]
+    return np.asarray(DB * np.log(np.maximum(energy / energy[..., :1], 1e-12)))
+
+
+def lines_through(times_s: Vector, values: Table, part: NDArray[np.bool_]) -> Vector:
+    """(N,) slope of the straight line through each row's values in `part` (N, K); 0 with fewer than two of them."""
+    count = np.maximum(part.sum(axis=1), 1)
+    x = np.where(part, times_s - (part @ times_s / count)[:, None], 0.0)
+    return np.asarray((x * values).sum(axis=1) / np.maximum((x * x).sum(axis=1), 1e-300))
 
 
 def decay_time_s(times_s: Vector, curve: Vector, from_db: float, to_db: float, least_values: int = 3) -> float | None:

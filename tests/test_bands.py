@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from analyzer.bands import PluckBands, noise_power
+from analyzer.bands import PluckBands
 from tests.bench.pitch_notes import Held
 
 RATE_HZ = 44100
@@ -58,7 +58,7 @@ def test_noise_power_is_what_white_noise_gives_in_the_band() -> None:
     sigma, half_hz = 0.1, 40.0
     bands = bands_of(sigma * np.random.default_rng(3).standard_normal(12 * RATE_HZ), end_s=11.0)
     expected = 2 * (2 * sigma**2 / RATE_HZ) * 2 * half_hz * 3 / 8
-    assert noise_power(bands, 1000.0, half_hz, 200.0, (0.0, 10.0)) == pytest.approx(expected, rel=0.15)
+    assert bands.noise_powers((1000.0,), half_hz, 200.0, (0.0, 10.0)) == pytest.approx(expected, rel=0.15)
     band = bands.band(1000.0, half_hz)
     measured = np.mean(np.abs(band.envelope[band.within(0.0, 10.0)]) ** 2)
     assert measured == pytest.approx(expected, rel=0.15)
@@ -69,4 +69,17 @@ def test_noise_power_passes_over_a_tone_on_one_side() -> None:
     noise = 0.01 * np.random.default_rng(4).standard_normal(t.size)
     quiet, beside = (bands_of(noise + a * np.cos(2 * np.pi * 1200.0 * t)) for a in (0.0, 0.5))
     span = (0.0, 2.0)
-    assert noise_power(beside, 1000.0, 40.0, 200.0, span) < 2 * noise_power(quiet, 1000.0, 40.0, 200.0, span)
+    loud, soft = (b.noise_powers((1000.0,), 40.0, 200.0, span)[0] for b in (beside, quiet))
+    assert loud < 2 * soft
+
+
+def test_powers_and_noises_of_many_bands_are_those_of_each() -> None:
+    bands = bands_of(np.random.default_rng(5).standard_normal(3 * RATE_HZ))
+    centres = np.array([50.0, 440.0, 3000.0])
+    at_s, powers = bands.powers(centres, 20.0)
+    noises = bands.noise_powers(centres, 20.0, 60.0, (0.0, 2.0))
+    for hz, power, noise in zip(centres, powers, noises, strict=True):
+        band = bands.band(hz, 20.0)
+        assert np.array_equal(at_s, band.times_s)
+        assert power == pytest.approx(np.abs(band.envelope) ** 2)
+        assert noise == pytest.approx(bands.noise_powers((hz,), 20.0, 60.0, (0.0, 2.0))[0])

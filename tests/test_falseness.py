@@ -4,7 +4,8 @@ import numpy as np
 import pytest
 
 from analyzer.bands import PluckBands
-from analyzer.beating import Beat, Beating, _power, _slopes, find_beats
+from analyzer.beat_fit import log_powers
+from analyzer.beating import Beat, Beating, find_beats, follow
 from analyzer.falseness import HeardBeats, judge
 from analyzer.recording import Samples
 from analyzer.settings import FalseSettings
@@ -21,7 +22,7 @@ def beats(spec, seconds=4.0, seed=0):
     whole = np.concatenate([np.zeros(lead_n), sound]) + PLUCK_RMS * 10**-2.5 * rng.standard_normal(lead_n + len(sound))
     bands = PluckBands(Samples(whole.astype(np.float32), len(whole)), RATE_HZ, lead_n / RATE_HZ, seconds, 0.3)
     partials_hz = tuple(p.frequency_hz for p in truth.partials[:6])
-    return find_beats(bands, partials_hz, seconds, SETTINGS), truth
+    return find_beats([follow(bands, partials_hz, seconds, SETTINGS)], SETTINGS)[0], truth
 
 
 @pytest.mark.parametrize("rate_hz", [0.3, 0.7, 1.5, 3.0, 5.0])
@@ -137,12 +138,34 @@ def test_what_was_heard_too_briefly_is_not_judged():
 
 def test_the_derivatives_of_two_tones_are_those_of_their_power():
     """Against central differences (error of the order of the step squared)."""
-    t_s, noise, step = np.linspace(0.0, 2.0, 150), 1e-4, 1e-5
-    x = np.array([-2.0, 1.5, -0.7, 0.9, 0.4, 1.3])
-    exact = _slopes(x, t_s, noise)
-    for k in range(len(x)):
-        up, down = x.copy(), x.copy()
-        up[k] += step
-        down[k] -= step
-        measured = (np.log(_power(up, t_s) + noise) - np.log(_power(down, t_s) + noise)) / (2 * step)
-        assert exact[:, k] == pytest.approx(measured, rel=1e-5, abs=1e-6)
+    t_s, noise, step = np.linspace(0.0, 2.0, 150)[None], np.array([[1e-4]]), 1e-5
+    x = np.array([[-2.0, 1.5, -0.7, 0.9, 0.4, 1.3]])
+    _, exact = log_powers(x, t_s, noise)
+    for k in range(x.shape[1]):
+        moved = step * (np.arange(x.shape[1]) == k)
+        (up, _), (down, _) = log_powers(x + moved, t_s, noise), log_powers(x - moved, t_s, noise)
+        assert exact[0, k] == pytest.approx((up - down)[0] / (2 * step), rel=1e-5, abs=1e-6)
+
+
+def test_the_logarithm_is_that_of_two_decaying_tones_and_noise():
+    """Against the sum of two complex tones of amplitudes e^-1 and e^-1.7."""
+    t_s = np.linspace(0.0, 2.0, 150)
+    z = np.exp(-1.0 - 1.5 * t_s) + np.exp(-1.7 - 0.9 * t_s + 1j * (2 * np.pi * 1.3 * t_s + 0.4))
+    logs, _ = log_powers(np.array([[-2.0, 1.5, -0.7, 0.9, 0.4, 1.3]]), t_s[None], np.array([[1e-4]]))
+    assert logs[0] == pytest.approx(np.log(np.abs(z) ** 2 + 1e-4))
+
+
+def test_plucks_looked_at_together_show_what_each_shows_alone():
+    specs = [PluckSpec(f1_hz=hz, split_hz=split, second_db=-4.0) for hz, split in ((131.0, 0.7), (196.0, 1.2))]
+    followed = []
+    for spec, seconds in zip(specs, (4.0, 2.5), strict=True):
+        sound, truth = pluck(spec, seconds, RATE_HZ, np.random.default_rng(0))
+        whole = np.concatenate([np.zeros(8000), sound]).astype(np.float32)
+        bands = PluckBands(Samples(whole, len(whole)), RATE_HZ, 8000 / RATE_HZ, seconds, 0.3)
+        followed.append(follow(bands, tuple(p.frequency_hz for p in truth.partials[:6]), seconds, SETTINGS))
+    together = find_beats(followed, SETTINGS)
+    for alone, one in zip(followed, together, strict=True):
+        expected = find_beats([alone], SETTINGS)[0]
+        assert one.followed == expected.followed
+        assert [b.number for b in one.beats] == [b.number for b in expected.beats]
+        assert [b.rate_hz for b in one.beats] == pytest.approx([b.rate_hz for b in expected.beats], rel=1e-6)
