@@ -7,41 +7,59 @@ report/paper.typ. Words, figures and numbers are those of the page.
 """
 
 import json
-import re
 from collections.abc import Iterable, Mapping
 from datetime import UTC, datetime
-from functools import cache
 from importlib import resources
 from pathlib import Path
 from typing import Any, Literal
 
-from analyzer import sentences, tables, words
+from analyzer import paying_words, sentences, tables, words
 from analyzer.clips import Clip
-from analyzer.report import curves, note_of, said, title
-from analyzer.restating import restated
-from analyzer.speech import Spoken, manner, say
+from analyzer.outlook import Outlook, look_ahead
+from analyzer.pdf_blocks import (
+    HEADING_WORD_N,
+    Block,
+    broken,
+    facts,
+    heading,
+    items_list,
+    state_of,
+    table,
+    text_block,
+    told,
+)
+from analyzer.pdf_plan import next_blocks
+from analyzer.report import curves, grave, note_of, said, title
+from analyzer.speech import Spoken, manner
 from analyzer.survey import StringRow, Survey
 from analyzer.words import measured, number, percent
 
 Paper = Literal["a4", "letter"]
 PAGES: dict[Paper, str] = {"a4": "a4", "letter": "us-letter"}
-Block = dict[str, Any]
-WORD_N, HEADING_WORD_N = 40, 18
-"""Longest stretch without a blank that is set as it is, letters; longer ones may be broken there."""
 
 
-def render(survey: Survey, charts: Mapping[str, str], clips: Mapping[str, Clip], paper: Paper) -> bytes:
-    """The PDF, in the manner of the moment; `charts` are the SVG texts of `figures` by name."""
+def render(
+    survey: Survey,
+    charts: Mapping[str, str],
+    clips: Mapping[str, Clip],
+    paper: Paper,
+    outlook: Outlook | None = None,
+) -> bytes:
+    """The PDF, in the manner of the moment.
+
+    `charts` are the SVG texts of `figures` by name; `outlook` is what lies ahead, by default with nothing answered.
+    """
     import matplotlib
     import typst
 
+    document = _document(survey, charts, clips, paper, outlook or look_ahead(survey))
     return bytes(
         typst.compile(
             resources.files("analyzer.report").joinpath("paper.typ").read_bytes(),
             format="pdf",
             # DejaVu, which comes with matplotlib, has the shapes and signs; the system's fonts are for typed names only
             font_paths=typst.Fonts(font_paths=[str(Path(matplotlib.get_data_path(), "fonts", "ttf"))]),
-            sys_inputs={"document": json.dumps(_document(survey, charts, clips, paper), ensure_ascii=False)},
+            sys_inputs={"document": json.dumps(document, ensure_ascii=False)},
             timestamp=_moment(survey.made_at),
         )
     )
@@ -55,108 +73,64 @@ def _moment(iso: str) -> datetime:
     return moment if moment.tzinfo else moment.replace(tzinfo=UTC)
 
 
-def _document(survey: Survey, charts: Mapping[str, str], clips: Mapping[str, Clip], paper: Paper) -> Block:
+def _document(
+    survey: Survey, charts: Mapping[str, str], clips: Mapping[str, Clip], paper: Paper, outlook: Outlook
+) -> Block:
     w = Spoken(words)
     kind = w.KIND + (f" · {survey.date}" if survey.date else "")
     return {
         "paper": PAGES[paper],
         "language": manner().language,
-        "title": _broken(title(survey), HEADING_WORD_N),
+        "title": broken(title(survey), HEADING_WORD_N),
         "kind": kind,
         "page": w.PAGE_OF,
-        "basis": f"{_told(survey.layout.title)}. {w.MEASURED_AGAINST} {_told(survey.tuning.setting)}"
+        "basis": f"{told(survey.layout.title)}. {w.MEASURED_AGAINST} {told(survey.tuning.setting)}"
         f" ({w.ASSUMED if survey.tuning.settled_by == 'default' else w.STATED}).",
         "blocks": [
-            *_opening(survey, w),
+            *_opening(survey, outlook, w),
             *(_chart(name, charts[name], survey, w) for name in charts),
             *_strings(survey, w),
             *_details(survey, clips, w),
             *_plucks(survey, w),
+            *next_blocks(outlook, w),
             *_recording(survey, w),
             *_closing(survey, w),
         ],
     }
 
 
-# --- blocks
-
-
-def _heading(text: str, level: int = 1) -> Block:
-    return {"kind": "heading", "text": _broken(text, HEADING_WORD_N), "level": level}
-
-
-def _text(text: str, *, soft: bool = False, sticky: bool = False) -> Block:
-    """`sticky`: it stays with what follows."""
-    return {"kind": "text", "text": _broken(text), "soft": soft, "sticky": sticky}
-
-
-def _list(items: Iterable[str], *, numbered: bool = False) -> Block:
-    return {"kind": "list", "items": [_broken(item) for item in items], "numbered": numbered}
-
-
-def _facts(pairs: Iterable[tuple[str, str]], *, rows: bool = False) -> Block:
-    return {"kind": "facts", "pairs": [[_broken(a), _broken(b)] for a, b in pairs], "rows": rows}
-
-
-def _table(caption: str, columns: Iterable[str], sides: str, rows: Iterable[Iterable[Any]], wide: int = -1) -> Block:
-    """`sides` is one of l and r for every column; the column `wide` takes the room that is left.
-
-    A row is a cell for every column, a text or states, or a remark on the row above.
-    """
-    cells = [
-        row if isinstance(row, dict) else [_broken(cell) if isinstance(cell, str) else cell for cell in row]
-        for row in rows
-    ]
-    return {
-        "kind": "table",
-        "caption": caption,
-        "columns": list(columns),
-        "sides": list(sides),
-        "rows": cells,
-        "wide": wide,
-    }
-
-
-def _state(key: str) -> dict[str, str]:
-    state = words.STATES[key]
-    return {"shape": state.shape, "word": say(state.word), "tone": state.tone}
-
-
-def _told(text: str) -> str:
-    return restated(text).text
-
-
-def _broken(text: str, most_n: int = WORD_N) -> str:
-    """The text with places to break (U+200B) in what is too long for a line."""
-    return _long_word(most_n).sub(lambda found: found[0] + "\u200b", text)
-
-
-@cache
-def _long_word(most_n: int) -> re.Pattern[str]:
-    return re.compile(rf"\S{{{most_n}}}(?=\S)")
-
-
 # --- the sections, in the order of the page
 
 
-def _opening(survey: Survey, w: Any) -> Iterable[Block]:
+def _opening(survey: Survey, outlook: Outlook, w: Any) -> Iterable[Block]:
+    verdict, rest = paying_words.first_line(outlook)
+    yield {
+        "kind": "first",
+        "verdict": verdict,
+        "rest": broken(rest),
+        "tone": "bad" if grave(outlook) else "good",
+    }
     first = w.FIRST
     parts = [
-        {"heading": heading, "items": [_broken(text) for text in texts], "numbered": heading == first}
+        {"heading": heading, "items": [broken(text) for text in texts], "numbered": heading == first}
         for heading, texts in sentences.summary_parts(survey)
     ]
     yield {"kind": "summary", "parts": parts}
     inner: list[Block] = []
     if survey.doubts:
-        inner += [_heading(w.DOUBTS, 2), _text(w.DOUBTS_WHY), _list(_told(doubt.sentence) for doubt in survey.doubts)]
+        inner += [
+            heading(w.DOUBTS, 2),
+            text_block(w.DOUBTS_WHY),
+            items_list(told(doubt.sentence) for doubt in survey.doubts),
+        ]
     if survey.remarks:
-        inner += [_heading(w.REMARKS, 2), _list(map(_told, survey.remarks))]
+        inner += [heading(w.REMARKS, 2), items_list(map(told, survey.remarks))]
     if inner:
         yield {"kind": "alert", "blocks": inner}
-    yield _heading(w.CAUTIONS)
-    yield _list(w.CAUTION_TEXTS)
-    yield _heading(w.GLOSSARY)
-    yield _facts(w.GLOSSARY_TERMS, rows=True)
+    yield heading(w.CAUTIONS)
+    yield items_list(w.CAUTION_TEXTS)
+    yield heading(w.GLOSSARY)
+    yield facts(w.GLOSSARY_TERMS, rows=True)
 
 
 def _chart(name: str, svg: str, survey: Survey, w: Any) -> Block:
@@ -168,12 +142,12 @@ def _chart(name: str, svg: str, survey: Survey, w: Any) -> Block:
 
 
 def _strings(survey: Survey, w: Any) -> Iterable[Block]:
-    yield _heading(w.TABLE)
-    yield {"kind": "key", "states": [[_state(key), state.meaning] for key, state in w.STATES.items()]}
+    yield heading(w.TABLE)
+    yield {"kind": "key", "states": [[state_of(key), state.meaning] for key, state in w.STATES.items()]}
     caption = w.TABLE_CAPTION_PAPER + (f" {w.HARP_OCTAVES}" if manner().harp_octaves else "")
     columns = [column for key, column in w.COLUMNS.items() if key != "remarks"]
-    yield _table(caption, columns, "llrllrrrl", (line for row in survey.strings for line in _string_lines(row)), 4)
-    yield _text(w.CSV_BESIDE, soft=True)
+    yield table(caption, columns, "llrllrrrl", (line for row in survey.strings for line in _string_lines(row)), 4)
+    yield text_block(w.CSV_BESIDE, soft=True)
 
 
 def _string_lines(row: StringRow) -> Iterable[Any]:
@@ -182,29 +156,31 @@ def _string_lines(row: StringRow) -> Iterable[Any]:
         row.string,
         words.note(row.note),
         *measured(row.cents, row.cents_u95),
-        [_state(key) for key in words.states(row)],
+        [state_of(key) for key in words.states(row)],
         words.hertz(row),
         "" if row.match_confidence is None else percent(row.match_confidence),
         *measured(row.decay_s, row.decay_u95_s),
     ]
     if row.remarks:
-        yield {"remark": _broken(" ".join(map(_told, row.remarks)))}
+        yield {"remark": broken(" ".join(map(told, row.remarks)))}
 
 
 def _details(survey: Survey, clips: Mapping[str, Clip], w: Any) -> Iterable[Block]:
-    yield _heading(w.DETAILS)
-    yield _text(f"{w.SPECTRUM}; {w.SPECTRUM_MARKS}. {w.DECAY_CURVE}; {w.DECAY_CURVE_DASHED}.", soft=True, sticky=True)
+    yield heading(w.DETAILS)
+    yield text_block(
+        f"{w.SPECTRUM}; {w.SPECTRUM_MARKS}. {w.DECAY_CURVE}; {w.DECAY_CURVE_DASHED}.", soft=True, sticky=True
+    )
     for row, cells in zip(survey.strings, tables.strings_cells(survey), strict=True):
         if row.status == "not heard":
             continue
         yield {
             "kind": "string",
             "note": words.note(row.note),
-            "states": [_state(key) for key in words.states(row)],
+            "states": [state_of(key) for key in words.states(row)],
             "off": _with_unit(measured(row.cents, row.cents_u95), w.CENTS, w),
-            "remarks": [_broken(_told(remark)) for remark in row.remarks],
+            "remarks": [broken(told(remark)) for remark in row.remarks],
             "facts": _string_facts(row, cells, w),
-            "partials": _table(
+            "partials": table(
                 "",
                 w.PARTIAL_COLUMNS,
                 "rrrr",
@@ -254,68 +230,75 @@ def _with_unit(pair: tuple[str, str], unit: str, w: Any) -> str:
 
 
 def _plucks(survey: Survey, w: Any) -> Iterable[Block]:
-    yield _heading(w.PLUCKS)
+    yield heading(w.PLUCKS)
     rows = [
         [
             number(pluck.onset_s, 1),
             note_of(survey, pluck),
-            _told(pluck.reason),
+            told(pluck.reason),
             "" if pluck.pitch_hz is None else number(pluck.pitch_hz, 1),
             number(pluck.level_db, 0),
         ]
         for pluck in survey.plucks
         if not pluck.counted
     ]
-    yield _table(w.PLUCKS_CAPTION, w.PLUCK_COLUMNS, "rllrr", rows, 2) if rows else _text(w.NO_PLUCKS)
+    yield table(w.PLUCKS_CAPTION, w.PLUCK_COLUMNS, "rllrr", rows, 2) if rows else text_block(w.NO_PLUCKS)
 
 
 def _recording(survey: Survey, w: Any) -> Iterable[Block]:
-    yield _heading(w.RECORDING)
+    yield heading(w.RECORDING)
     for recording in survey.recordings:
-        yield _heading(recording.name, 2)
+        yield heading(recording.name, 2)
         for severity, (shape, word) in w.SEVERITIES.items():
             for finding in recording.findings:
                 if finding.severity == severity:
                     yield {
                         "kind": "finding",
-                        "state": {"shape": shape, "word": word, "tone": "open" if severity == "note" else "bad"},
-                        "what": _told(finding.what),
+                        "state": {
+                            "shape": shape,
+                            "word": word,
+                            "tone": "open" if severity == "note" else "bad",
+                        },
+                        "what": told(finding.what),
                         "lines": [
-                            f"{w.SPOILS}: {_told(finding.spoils)}",
-                            f"{w.REMEDY}: {_told(finding.remedy)}",
+                            f"{w.SPOILS}: {told(finding.spoils)}",
+                            f"{w.REMEDY}: {told(finding.remedy)}",
                         ],
                     }
         if not recording.findings:
-            yield _text(w.NO_FINDINGS)
-        yield _facts(words.recording_facts(recording))
+            yield text_block(w.NO_FINDINGS)
+        yield facts(words.recording_facts(recording))
 
 
 def _closing(survey: Survey, w: Any) -> Iterable[Block]:
-    yield _heading(w.METHOD)
+    yield heading(w.METHOD)
     for text in w.METHOD_TEXTS:
-        yield _text(text)
-    facts, basis = w.METHOD_FACTS, _told(survey.layout.basis)
+        yield text_block(text)
+    names, basis = w.METHOD_FACTS, told(survey.layout.basis)
     if survey.layout.source:
-        basis += f": {_told(survey.layout.source)}"
+        basis += f": {told(survey.layout.source)}"
     pairs = [
-        (facts["title"], survey.title),
-        (facts["layout"], f"{_told(survey.layout.title)} ({survey.layout.name})"),
-        (facts["basis"], basis),
-        (facts["setting"], _told(survey.tuning.setting)),
+        (names["title"], survey.title),
+        (names["layout"], f"{told(survey.layout.title)} ({survey.layout.name})"),
+        (names["basis"], basis),
+        (names["setting"], told(survey.tuning.setting)),
         (w.FITS_A4, "" if survey.a4_that_fits_hz is None else f"A4 = {number(survey.a4_that_fits_hz, 1)} Hz"),
-        (facts["order"], f"{w.ORDERS[survey.order]} ({percent(survey.order_confidence)})"),
-        (facts["clock"], w.CLOCK.format(number(survey.clock_u95_cents, 2))),
-        (facts["said"], "; ".join(f"{option}: {value}" for option, value in said(survey))),
-        (facts["made"], survey.made_at),
-        (facts["version"], f"{words.PROGRAM} {survey.program_version}"),
-        (facts["libraries"], ", ".join(f"{name} {version}" for name, version in survey.libraries.items())),
+        (names["order"], f"{w.ORDERS[survey.order]} ({percent(survey.order_confidence)})"),
+        (names["clock"], w.CLOCK.format(number(survey.clock_u95_cents, 2))),
+        (names["said"], "; ".join(f"{option}: {value}" for option, value in said(survey))),
+        (names["made"], survey.made_at),
+        (names["version"], f"{words.PROGRAM} {survey.program_version}"),
+        (names["libraries"], ", ".join(f"{name} {version}" for name, version in survey.libraries.items())),
     ]
-    yield _facts((pair for pair in pairs if pair[1]), rows=True)
-    yield {"kind": "hashes", "rows": [[_broken(one.name), f"SHA-256 {one.sha256}"] for one in survey.recordings]}
-    yield _heading(w.SETTINGS, 2)
+    yield facts((pair for pair in pairs if pair[1]), rows=True)
+    yield {
+        "kind": "hashes",
+        "rows": [[broken(one.name), f"SHA-256 {one.sha256}"] for one in survey.recordings],
+    }
+    yield heading(w.SETTINGS, 2)
     settings = (
         (section, ", ".join(f"{name} {value}" for name, value in values.items()))
         for section, values in survey.settings.items()
     )
-    yield {**_facts(settings, rows=True), "small": True}
+    yield {**facts(settings, rows=True), "small": True}
     yield {"kind": "sign", "heading": w.SIGNED, "text": w.SIGN_TEXT, "lines": list(w.SIGN_LINES)}

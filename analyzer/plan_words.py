@@ -1,121 +1,222 @@
-"""Every label, caution and sentence of a plan, in one place, in British plain English. Nothing is computed here but
-the wording."""
+"""Every label, caution and sentence of a plan, in one place, in British plain English, noted for translation.
+Nothing is computed here but the wording."""
+
+from collections.abc import Iterable, Sequence
 
 from analyzer import words
+from analyzer.answers import Answers
 from analyzer.load import LoadSum
+from analyzer.notes import harp_octave as harp_octave
 from analyzer.plan import Plan
+from analyzer.purchases import Purchase
 from analyzer.questions import LOOK_AT, inspection_good
+from analyzer.restating import restated
 from analyzer.settings import PlanSettings
-from analyzer.words import counted
+from analyzer.speech import mark, say, say_many
 
 _S = PlanSettings()
 
-KIND = "Work order for a harp"
-IN_SHORT = "In short"
-CAUTIONS = "Before a pin is turned"
+KIND = mark("Work order for a harp")
+IN_SHORT = mark("In short")
+CAUTIONS = mark("Before a pin is turned")
 CAUTION_TEXTS = (
-    "Where you see or hear a crack, an opening joint, a twisted neck or a soundboard pulled up more than it was: stop,"
-    " let down what you raised last, and ask a qualified harp technician.",
-    "Follow a string by eye and finger from the soundboard to its own pin before you turn that pin: turning the wrong"
-    " pin is a common cause of broken strings.",
-    "Never tune a string above its note, not even to allow for its falling.",
-    "Wear glasses, keep your face out of the plane of the strings, and hold both ends of a wire when you cut it: the"
-    " ends fly.",
-    "A string found further down than the table says is raised by no more cents than stand under “At most”; the rest"
-    " waits for the next pass.",
-    "Old and historical instruments: ask first.",
+    mark(
+        "Where you see or hear a crack, an opening joint, a twisted neck or a soundboard pulled up more than it was:"
+        " stop, let down what you raised last, and ask a qualified harp technician."
+    ),
+    mark(
+        "Follow a string by eye and finger from the soundboard to its own pin before you turn that pin: turning the"
+        " wrong pin is a common cause of broken strings."
+    ),
+    mark("Never tune a string above its note, not even to allow for its falling."),
+    mark(
+        "Wear glasses, keep your face out of the plane of the strings, and hold both ends of a wire when you cut it:"
+        " the ends fly."
+    ),
+    mark(
+        "A string found further down than the table says is raised by no more cents than stand under “At most”; the"
+        " rest waits for the next pass."
+    ),
+    mark("Old and historical instruments: ask first."),
 )
-LOOK = "Look at, before the first pass and at every stop"
+LOOK = mark("Look at, before the first pass and at every stop")
 LOOK_AT_TEXTS = LOOK_AT
-NO_REFERENCE = "Without a tuner"
+NO_REFERENCE = mark("Without a tuner")
 NO_REFERENCE_TEXTS = (
-    "Make one note sure: middle C (C4) from any instrument that is in tune, or the tone that harp-survey tones makes.",
-    "Check its octave on the harp: the string must sound between its neighbours, higher than the one below it and lower"
-    " than the one above. A tuner that shows letters alone cannot tell a string from one an octave away.",
-    "From C4 work outward: the octave above and below, then the notes between, each against the tone of this pass.",
-    "A string that may be an octave low is checked against the same note an octave above and below before it"
-    " is turned.",
+    mark(
+        "Make one note sure: middle C (C4) from any instrument that is in tune, or the tone that harp-survey tones"
+        " makes."
+    ),
+    mark(
+        "Check its octave on the harp: the string must sound between its neighbours, higher than the one below it and"
+        " lower than the one above. A tuner that shows letters alone cannot tell a string from one an octave away."
+    ),
+    mark(
+        "From C4 work outward: the octave above and below, then the notes between, each against the tone of this pass."
+    ),
+    mark(
+        "A string that may be an octave low is checked against the same note an octave above and below before it"
+        " is turned."
+    ),
 )
-PASS, LATER_PASS = "Pass {}", "Pass {} (provisional)"
-PASS_CAPTION = "Top row first. Tick each string when it stands at its figure."
-LATER = "What would follow"
-LATER_WHY = (
+PASS, LATER_PASS = mark("Pass {}"), mark("Pass {} (provisional)")
+PASS_CAPTION = mark("Top row first. Tick each string when it stands at its figure.")
+LATER = mark("What would follow")
+LATER_WHY = mark(
     "These passes are foreseen as if nothing moved but the pins. They will be wrong by what the harp gives way and the"
     " strings stretch: the plan made from the next recording takes their place."
 )
-DONE, ORDER, STRING, HARP_NAME = "Done", "No.", "String", "Harp’s own name"
-FROM, TO, HERTZ, MOST, REMARK = "From, cents", "To, cents", "To, Hz", "At most, cents", "Mind"
-NOTHING_TO_DO = "The harp is in tune. There is nothing to raise."
-CHECKPOINT = "Stop here"
-CHECKPOINT_TEXT = (
+DONE, ORDER, STRING, HARP_NAME = mark("Done"), mark("No."), mark("String"), mark("Harp’s own name")
+FROM, TO, HERTZ = mark("From, cents"), mark("To, cents"), mark("To, Hz")
+MOST, REMARK = mark("At most, cents"), mark("Mind")
+NOTHING_TO_DO = mark("The harp is in tune. There is nothing to raise.")
+CHECKPOINT = mark("Stop here")
+CHECKPOINT_TEXT = mark(
     "Let the harp rest. Look at soundboard and joints. Record all strings again, survey that recording, and make the"
     " next plan from it with --from: it measures how this harp gives way."
 )
-LOAD = "Load"
-LOAD_CAPTION = "The sums of the string tensions, which meet the soundboard at an angle: not the load on the soundboard."
-PART, NOW, AT_PITCH, SHARE = "Part", "Now, N", "At pitch, N", "Share"
-BUY = "What to buy"
-NOTHING_TO_BUY = "Nothing needs to be bought."
-BUY_CAPTION = (
+LOAD = mark("Load")
+LOAD_CAPTION = mark(
+    "The sums of the string tensions, which meet the soundboard at an angle: not the load on the soundboard."
+)
+PART, NOW, AT_PITCH, SHARE = mark("Part"), mark("Now, N"), mark("At pitch, N"), mark("Share")
+BUY = mark("What to buy")
+NOTHING_TO_BUY = mark("Nothing needs to be bought.")
+BUY_CAPTION = mark(
     "C3 and 5C are the same string in two ways of counting, and C5 is another: give a seller both. Gauge: measure the"
     " old string where none stands here."
 )
-BUY_HEADS = (
-    "Ordered", "String", "Harp’s own name", "Why", "When", "Sure", "Material", "Gauge, mm", "Stringing", "Price",
-    "Total", "Mind",
-)  # fmt: skip
-MEASURE = "measure"
-VISITS = "When to come back"
-VISITS_CAPTION = (
+BUY_HEADS = {
+    "ordered": mark("Ordered"),
+    "string": STRING,
+    "harp_name": HARP_NAME,
+    "reason": mark("Why"),
+    "urgency": mark("When"),
+    "confidence": mark("Sure"),
+    "material": mark("Material"),
+    "gauge": mark("Gauge, mm"),
+    "stringing": mark("Stringing"),
+    "price": mark("Price"),
+    "total": mark("Total"),
+    "remark": REMARK,
+}
+MEASURE = mark("measure")
+REASONS = {
+    "missing": mark("missing"),
+    "to be replaced": mark("to be replaced"),
+    "false": mark("false"),
+    "dull": mark("dull"),
+    "spare": mark("spare"),
+}
+URGENCIES = {
+    "first": mark("at once"),
+    "soon": mark("soon"),
+    "when money allows": mark("when money allows"),
+    "with the order": mark("with the order"),
+    "later: over the budget": mark("later: over the budget"),
+}
+MATERIALS = {
+    "gut": mark("gut"),
+    "nylon": mark("nylon"),
+    "carbon": mark("carbon"),
+    "wire": mark("wire"),
+    "steel": mark("steel"),
+    "brass": mark("brass"),
+    "unknown": "",
+}
+STRINGINGS = {"concert": mark("concert"), "lever gut": mark("lever gut"), "light": mark("light")}
+VISITS = mark("When to come back")
+VISITS_CAPTION = mark(
     "New strings stretch for days to weeks, slack ones for less; then weekly is the least (common practice, no source)."
 )
-DAY, WHAT = "Day", "What"
-SIGNED = "Done by ______________________   Date ______________   Next visit ______________"
-LIMITS = "The limits, and why"
-MADE_FROM = "From the survey{date}, tuned to {setting}. Lengths and gauges: {basis}."
+DAY, WHAT = mark("Day"), mark("What")
+SIGNED = (mark("Done by"), mark("Date"), mark("Next visit"))
+LIMITS = mark("The limits, and why")
+MADE_FROM = mark("From the survey, tuned to {setting}. Lengths and gauges: {basis}.")
+MADE_FROM_DATED = mark("From the survey of {date}, tuned to {setting}. Lengths and gauges: {basis}.")
+AS_CSV = mark("The turns as CSV")
+LOAD_AS_CSV = mark("The load of each string as CSV")
+BUY_AS_CSV = mark("The purchases as CSV")
+BUY_SHOWN = mark("{} of {} purchases shown")
+ALL_REASONS = mark("any reason")
+IN_ORDER = mark("the most urgent first")
+AS_ON_HARP = mark("as on the harp")
+_NAMES_N = 12
 
 
 def summary(plan: Plan) -> tuple[str, ...]:
     """The plan in a few sentences."""
     if not plan.passes:
-        return (NOTHING_TO_DO, *_load(plan))
+        return (say(NOTHING_TO_DO), *_load(plan))
+    passes_n, first_n = len(plan.passes), plan.checkpoint_n
     lines = [
-        f"{len(plan.passes)} {'pass' if len(plan.passes) == 1 else 'passes'}, all strings together, the longest first."
-        f" Do {_first(plan.checkpoint_n)}, then stop, look and record again."
+        say_many(
+            "{n} pass, all strings together, the longest first.",
+            "{n} passes, all strings together, the longest first.",
+            passes_n,
+        )
+        + " "
+        + say_many(
+            "Do the first pass, then stop, look and record again.",
+            "Do the first {n} passes, then stop, look and record again.",
+            first_n,
+        )
     ]
     if plan.stragglers_from is not None:
-        names = words.listed(list(plan.stragglers), 12)
-        lines.append(f"From pass {plan.stragglers_from} on only {names} would still be turned.")
+        lines.append(
+            say("From pass {first} on only {names} would still be turned.").format(
+                first=plan.stragglers_from, names=_named(plan.stragglers)
+            )
+        )
     installs = [r.string for one in plan.passes for r in one if r.kind == "install"]
     if installs:
-        lines.append(f"To be fitted or brought level: {words.listed(installs, 12)}.")
+        lines.append(say("To be fitted or brought level: {names}.").format(names=_named(installs)))
     if plan.look_first:
         lines.append(
-            f"Not heard and not looked at: {words.listed(list(plan.look_first), 12)}. Look whether they are there;"
-            " nothing is bought for them until you say so (--confirm)."
+            say(
+                "Not heard and not looked at: {names}. Look whether they are there; nothing is bought for them until"
+                " you say so (--confirm)."
+            ).format(names=_named(plan.look_first))
         )
     lowered = list(dict.fromkeys(r.string for one in plan.passes for r in one if r.kind == "lower"))
     if lowered:
-        lines.append(f"Too high, let down first: {words.listed(lowered, 12)}.")
+        lines.append(say("Too high, let down first: {names}.").format(names=_named(lowered)))
     return (*lines, *_load(plan), response(plan))
 
 
 def limits(plan: Plan) -> tuple[str, ...]:
     """What bounds each pass, and why."""
     its = plan.limits
-    tighter = f" Less for {words.listed(list(its.tighter), 12)} (wire, or near breaking)." if its.tighter else ""
-    gentle = (
-        " Gentle: all of this is half of the ordinary, for an old or weak harp or one with a finding."
-        if its.gentle
-        else ""
-    )
+    bounds = [
+        say(
+            "One turn raises a string by at most {cents} cents and {share} of its full tension; one pass adds at most"
+            " {total} of the harp’s full load."
+        ).format(
+            cents=words.number(its.turn_cents, 0),
+            share=_share(its.turn_share),
+            total=_share(its.total_share),
+        )
+    ]
+    if its.tighter:
+        bounds.append(say("Less for {names} (wire, or near breaking).").format(names=_named(its.tighter)))
+    if its.gentle:
+        bounds.append(
+            say("Gentle: all of this is half of the ordinary, for an old or weak harp or one with a finding.")
+        )
     return (
-        f"One turn raises a string by at most {its.turn_cents:.0f} cents and {its.turn_share:.0%} of its full tension;"
-        f" one pass adds at most {its.total_share:.0%} of the harp’s full load.{tighter}{gentle}",
-        f"Neighbours get no further apart than {its.apart_cents:.0f} cents, or than they were.",
-        "No limit is published for harps: these are on the careful side of what restringing guides do (200 cents below,"
-        " then 100, then pitch).",
-        f"The limits alone ask for at least {plan.bound_n} {'pass' if plan.bound_n == 1 else 'passes'}.",
+        " ".join(bounds),
+        say("Neighbours get no further apart than {cents} cents, or than they were.").format(
+            cents=words.number(its.apart_cents, 0)
+        ),
+        say(
+            "No limit is published for harps: these are on the careful side of what restringing guides do (200 cents"
+            " below, then 100, then pitch)."
+        ),
+        say_many(
+            "The limits alone ask for at least {n} pass.",
+            "The limits alone ask for at least {n} passes.",
+            plan.bound_n,
+        ),
     )
 
 
@@ -123,65 +224,84 @@ def response(plan: Plan) -> str:
     """What to expect of strings already tuned."""
     found = plan.response
     if found is None:
-        return (
+        return say(
             "As others come up, tuned strings fall: the soundboard gives way. By how much is not published for any harp"
             " and not yet measured on this one, so nothing is allowed for it; the next recording measures it."
         )
-    text = (
-        f"Measured on this harp over {counted(found.strings_n, 'string')}: tuned strings fall by"
-        f" {words.number(found.cents, 0)} cents (95 %: {words.number(found.low_cents, 0)} to"
-        f" {words.number(found.high_cents, 0)}) as the harp’s full load is added after them, so"
-        f" {words.number(found.cents * plan.limits.total_share, 0)} in a full pass. The turns below pitch allow for it."
-        f" Besides, strings fell by {words.number(found.settling_cents, 1)} cents by stretching."
+    text = say(
+        "Measured on this harp over {strings}: tuned strings fall by {cents} cents (95 %: {low} to {high}) as the"
+        " harp’s full load is added after them, so {each} in a full pass. The turns below pitch allow for it. Besides,"
+        " strings fell by {settling} cents by stretching."
+    ).format(
+        strings=say_many("{n} string", "{n} strings", found.strings_n),
+        cents=words.number(found.cents, 0),
+        low=words.number(found.low_cents, 0),
+        high=words.number(found.high_cents, 0),
+        each=words.number(found.cents * plan.limits.total_share, 0),
+        settling=words.number(found.settling_cents, 1),
     )
     if found.cents > _S.response_odd_cents:
-        text += " That is far more than a sound harp should give: look at soundboard, joints and pins before going on."
+        text += " " + say(
+            "That is far more than a sound harp should give: look at soundboard, joints and pins before going on."
+        )
     return text
 
 
-def inspected(plan: Plan) -> str:
+def inspected(answers: Answers) -> str:
     """What the inspection found, as said."""
-    found = plan.answers.inspected or ""
-    if plan.answers.advised_by and not inspection_good(found):
-        return f"Inspected: “{found}”. Raised on the advice of {plan.answers.advised_by}."
-    return f"Inspected: “{found}”."
+    found = answers.inspected or ""
+    text = say("Inspected: “{found}”.").format(found=found)
+    if answers.advised_by and not inspection_good(found):
+        text += " " + say("Raised on the advice of {name}.").format(name=answers.advised_by)
+    return text
 
 
 def made_from(plan: Plan) -> str:
     """Where the figures come from."""
-    date = f" of {plan.survey_date}" if plan.survey_date else ""
-    return MADE_FROM.format(date=date, setting=plan.setting, basis=plan.layout_basis)
+    return say(MADE_FROM_DATED if plan.survey_date else MADE_FROM).format(
+        date=plan.survey_date, setting=restated(plan.setting).text, basis=restated(plan.layout_basis).text
+    )
 
 
 def load_line(part: LoadSum) -> tuple[str, str, str, str]:
     """One line of the load table."""
     now = "" if part.tension_n is None else words.number(part.tension_n, 0)
     full = "" if part.full_tension_n is None else words.number(part.full_tension_n, 0)
-    return part.name, now, full, f"{part.share:.0%}"
+    return restated(part.name).text, now, full, _share(part.share)
 
 
-def total(plan: Plan) -> str:
+def total(purchases: Sequence[Purchase], budget: float | None) -> str:
     """What the purchases come to."""
-    totals = [p.running_total for p in plan.purchases if p.running_total is not None]
+    totals = [p.running_total for p in purchases if p.running_total is not None]
     if not totals:
-        return "Give a price list with --prices for prices and totals."
-    text = f"In all {totals[-1]:.2f}"
-    if plan.budget is not None:
-        text += f" of {plan.budget:.2f}"
-    unpriced = sum(p.price is None for p in plan.purchases)
-    return f"{text}; without a price: {counted(unpriced, 'string')}." if unpriced else f"{text}."
+        return say("Give a price list with --prices for prices and totals.")
+    text = say("In all {sum}").format(sum=words.number(totals[-1], 2))
+    if budget is not None:
+        text += say(" of {budget}").format(budget=words.number(budget, 2))
+    unpriced = sum(p.price is None for p in purchases)
+    without = say_many("; without a price: {n} string", "; without a price: {n} strings", unpriced) if unpriced else ""
+    return f"{text}{without}."
 
 
-def _first(passes_n: int) -> str:
-    return "the first pass" if passes_n == 1 else f"the first {passes_n} passes"
+def height(string: str) -> int:
+    """Sorts strings by their place on the harp."""
+    return 7 * int(string[1:]) + "CDEFGAB".index(string[0])
+
+
+def _named(names: Iterable[str]) -> str:
+    return words.listed(list(names), _NAMES_N)
 
 
 def _load(plan: Plan) -> list[str]:
-    whole = plan.load.whole
-    lines = [f"The harp carries {whole.share:.0%} of the load it has at pitch."]
+    lines = [say("The harp carries {share} of the load it has at pitch.").format(share=_share(plan.load.whole.share))]
     if plan.near_breaking:
         lines.append(
-            f"Close to breaking at pitch: {words.listed(list(plan.near_breaking), 12)}; a wrong gauge or string would"
-            " explain it."
+            say("Close to breaking at pitch: {names}; a wrong gauge or string would explain it.").format(
+                names=_named(plan.near_breaking)
+            )
         )
     return lines
+
+
+def _share(share: float) -> str:
+    return f"{words.number(100.0 * share, 0)} %"

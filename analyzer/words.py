@@ -44,7 +44,10 @@ STATES: dict[str, State] = {
         shape="▲", word=mark("check by hand"), meaning=mark("something is odd; listen and look"), tone="bad"
     ),
     "cannot judge": State(
-        shape="○", word=mark("cannot judge"), meaning=mark("heard, but too little to judge it by"), tone="open"
+        shape="○",
+        word=mark("cannot judge"),
+        meaning=mark("heard, but too little to judge it by"),
+        tone="open",
     ),
     "uncertain": State(shape="▽", word=mark("uncertain"), meaning=mark("it may be another string"), tone="open"),
     "not heard": State(shape="✕", word=mark("not heard"), meaning=mark("missing, broken or skipped"), tone="open"),
@@ -200,17 +203,45 @@ DECAY_CURVE = mark("How its sound fades: level in dB over seconds")
 DECAY_CURVE_DASHED = mark("dashed is what its neighbours lead one to expect")
 PLUCKS = mark("Sounds that do not count")
 PLUCKS_CAPTION = mark("In time order. A string plucked again counts by its last good pluck.")
-PLUCK_COLUMNS = (mark("At, s"), mark("String"), mark("Why it does not count"), mark("Pitch, Hz"), mark("Level, dB"))
+PLUCK_COLUMNS = (
+    mark("At, s"),
+    mark("String"),
+    mark("Why it does not count"),
+    mark("Pitch, Hz"),
+    mark("Level, dB"),
+)
 ALL_PLUCKS_CSV = mark("All sounds taken for plucks, as CSV")
 NO_PLUCKS = mark("Every sound taken for a pluck counts.")
+BY_EYE = mark("To check by eye")
+BY_EYE_TEXT = mark(
+    "What no recording shows. This is a list of places to look at, no verdict: common practice, no source."
+)
 NEXT = mark("The plan and what to buy")
+NO_PLAN = mark("No plan yet: before a pin is turned, this has to be answered")
+NO_PLAN_WHY = mark(
+    "A recording cannot see the harp. Until somebody has answered these, strings are not to be raised, and this page"
+    " names no turn of a pin."
+)
 NEXT_TEXT = mark(
-    "When the harp has been looked over, harp-survey plan makes a work order from this survey: every turn of a pin in"
-    " passes, the load, what to buy and when to come again."
+    "Once they are answered, the command harp-survey plan makes a work order from this survey: every turn of a pin in"
+    " passes, the load, what to buy and when to come again. harp-survey report then makes this page again with its"
+    " passes."
+)
+PLAN_MADE = mark(
+    "This plan rests on answers that were kept with the survey. The work order that goes with it has boxes to tick."
+)
+PLAN_LATER = mark("The passes after that")
+BUY_IF_DOUBTED = mark("Nothing is named to buy until it is settled which string is which.")
+BUY_AFTER_LOOK = mark(
+    "Not heard, and nobody has said whether they are there: {names}. Look first; none is counted here."
 )
 RECORDING = mark("The recording’s check-up")
 NO_FINDINGS = mark("Nothing was found that spoils the measurement.")
-SEVERITIES = {"serious": ("■", mark("serious")), "warning": ("▲", mark("warning")), "note": ("○", mark("note"))}
+SEVERITIES = {
+    "serious": ("■", mark("serious")),
+    "warning": ("▲", mark("warning")),
+    "note": ("○", mark("note")),
+}
 SPOILS, REMEDY = mark("It spoils"), mark("Better next time")
 RECORDING_FACTS = (
     mark("Length"),
@@ -268,7 +299,11 @@ FITS_A4 = mark("The whole harp would fit best")
 PAGE_OF = mark("Page {} of {}")
 SIGNED = mark("Signed")
 SIGN_TEXT = mark("This survey was handed over and gone through on the day below.")
-SIGN_LINES = (mark("For the survey: name, signature"), mark("For the harp: name, signature"), mark("Place, day"))
+SIGN_LINES = (
+    mark("For the survey: name, signature"),
+    mark("For the harp: name, signature"),
+    mark("Place, day"),
+)
 CSV_BESIDE = mark(
     "The figures unrounded, and all sounds taken for plucks, are in the files strings.csv and plucks.csv that were"
     " written with this paper, and in the report as a page."

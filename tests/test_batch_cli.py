@@ -211,7 +211,7 @@ def test_a_thousand_instruments_are_a_light_page():
     found, outcomes = collection_of(lines, copies=500)
     collection = collect(found, outcomes, priced=False)
     page = collection_page.render(collection, "0")
-    assert page.count("<tr data-need") == 1000
+    assert page.count(" data-need=") == 1000
     assert len(page.encode()) < 2_000_000
     totals = list(csv.DictReader(buy_csv(collection).splitlines()))
     assert {t["string"]: t["missing"] for t in totals} == {"D5": "500", "C5": "500"}

@@ -11,12 +11,11 @@ import pypdf
 import pytest
 
 from analyzer import clips, figures, pdf, report, tables, words
-from analyzer.layout import LayoutString
 from analyzer.speech import Manner, speaking
 from analyzer.survey import to_json
 from tests.example_recording import write_example_recording
 from tests.example_survey import example_survey
-from tests.test_report import HOSTILE
+from tests.test_report import HOSTILE, of_strings
 
 POINTS = {"a4": (595.28, 841.89), "letter": (612.0, 792.0)}  # ISO 216; ANSI/ASME Y14.1 size A
 
@@ -176,7 +175,7 @@ def test_47_strings_stay_under_2_megabytes(survey, sounds):
     large = replace(
         survey,
         strings=tuple(replace(row, string=name, note=name) for name in names),
-        layout=replace(survey.layout, strings=tuple(LayoutString(string=name, material="gut") for name in names)),
+        **of_strings(survey, names),
     )
     every = dict.fromkeys(names, sounds["C2"])
     assert len(pdf.render(large, charts(large), every, "a4")) < 2_000_000
@@ -188,7 +187,8 @@ def test_47_strings_stay_under_2_megabytes(survey, sounds):
 def test_what_is_typed_is_shown_as_text_and_stays_on_the_page(survey, text):
     info = replace(survey.recordings[0], name=text)
     rows = (replace(survey.strings[0], remarks=(text,)), *survey.strings[1:5])
-    typed = replace(survey, title=text, recordings=(info,), said={"title": text}, remarks=(text,), strings=rows)
+    few = of_strings(survey, [row.string for row in rows])
+    typed = replace(survey, title=text, recordings=(info,), said={"title": text}, remarks=(text,), strings=rows, **few)
     data = pdf.render(typed, {}, {}, "a4")
     shown = text_of(data)
     if text.isascii():

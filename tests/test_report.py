@@ -235,12 +235,20 @@ def test_the_same_survey_gives_the_same_page(survey, html):
     assert render(survey, charts(survey)) == html
 
 
+def of_strings(survey, names):
+    """Layout and tuning for strings of these names."""
+    target = survey.tuning.targets[0]
+    return {
+        "layout": replace(survey.layout, strings=tuple(LayoutString(string=name, material="gut") for name in names)),
+        "tuning": replace(survey.tuning, targets=tuple(replace(target, string=name, note=name) for name in names)),
+    }
+
+
 def test_47_strings_with_long_decays_stay_small(survey):
     row = replace(survey.strings[0], decay_curve_db=tuple(-0.3 * k for k in range(240)))
     names = [f"{letter}{octave}" for octave in range(1, 8) for letter in "CDEFGAB"][:47]
     strings = tuple(replace(row, string=name, note=name) for name in names)
-    layout = replace(survey.layout, strings=tuple(LayoutString(string=name, material="gut") for name in names))
-    large = replace(survey, strings=strings, layout=layout)
+    large = replace(survey, strings=strings, **of_strings(survey, names))
     text = render(large, charts(large))
     assert len(text.encode()) < 1_000_000  # a third of the 3 MB, the rest is for 47 clips
 

@@ -7,21 +7,21 @@ those of `sentences`, the labels those of `words`: here they are only laid out.
 """
 
 import base64
-import hashlib
 import re
 from collections.abc import Mapping
-from importlib import resources
 from pathlib import PureWindowsPath
 from types import MappingProxyType
 from typing import NamedTuple
 
-from analyzer import sentences, tables, words
+from analyzer import paying_words, plan_words, sentences, tables, words
 from analyzer.chart import COLOURS, harp_colours
 from analyzer.clips import Clip
+from analyzer.outlook import Outlook, look_ahead
 from analyzer.report import curves
+from analyzer.report.page import fill
 from analyzer.restating import restated
 from analyzer.settings import ReportSettings
-from analyzer.speech import Spoken, manner, say
+from analyzer.speech import say
 from analyzer.survey import PluckRow, StringRow, Survey
 
 SETTINGS = ReportSettings()
@@ -57,32 +57,33 @@ class Strand(NamedTuple):
     heard: bool
 
 
-def render(survey: Survey, figures: Mapping[str, str], clips: Mapping[str, Clip] = MappingProxyType({})) -> str:
+def render(
+    survey: Survey,
+    figures: Mapping[str, str],
+    clips: Mapping[str, Clip] = MappingProxyType({}),
+    outlook: Outlook | None = None,
+) -> str:
     """The report, in the manner of the moment.
 
     `figures` are the SVG texts by name: `deviation` and `decay`, and `deviation-narrow` and `decay-narrow` for narrow
-    pages; `clips` are the strings' clips by string.
+    pages; `clips` are the strings' clips by string; `outlook` is what lies ahead, by default with nothing answered.
     """
-    import jinja2
-
-    style, script = _own("style.css"), _own("script.js")
-    environment = jinja2.Environment(
-        loader=jinja2.FunctionLoader(_own),
-        autoescape=True,
-        undefined=jinja2.StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
     cells = tables.strings_cells(survey)
-    return environment.get_template("survey.html").render(
-        s=survey,
-        w=Spoken(words),
-        manner=manner(),
-        restated=restated,
-        policy=_policy(style, script),
-        style=style,
-        script=script,
+    ahead = outlook or look_ahead(survey)
+    return fill(
+        "survey.html",
+        texts=plan_words,
         title=title(survey),
+        kind=say(words.KIND),
+        date=survey.date,
+        version=survey.program_version,
+        made_at=survey.made_at,
+        s=survey,
+        o=ahead,
+        first=paying_words.first_line(ahead),
+        grave=grave(ahead),
+        foreseen=foreseen(ahead),
+        doubted=doubted(ahead),
         summary=sentences.summary_parts(survey),
         figures={name: _inline(svg) for name, svg in figures.items()},
         alts={"deviation": sentences.deviation_alt(survey), "decay": sentences.decay_alt(survey)},
@@ -92,6 +93,7 @@ def render(survey: Survey, figures: Mapping[str, str], clips: Mapping[str, Clip]
         uncounted=[pluck for pluck in survey.plucks if not pluck.counted],
         csv={"strings": _csv_rows(survey, cells), "plucks": tables.plucks_csv(survey)},
         said=said(survey),
+        by_eye=sentences.by_eye(survey),
         harp=_harp(survey),
         pluck_note=lambda pluck: note_of(survey, pluck),
         harp_box=HARP_BOX,
@@ -99,26 +101,27 @@ def render(survey: Survey, figures: Mapping[str, str], clips: Mapping[str, Clip]
     )
 
 
+def grave(outlook: Outlook) -> bool:
+    """Whether the first line says not to play it."""
+    return outlook.paying is not None and outlook.paying.playable == "do not play"
+
+
+def doubted(outlook: Outlook) -> bool:
+    """Whether it is open which string is which."""
+    return any(question.code == "doubts" for question in outlook.to_answer)
+
+
+def foreseen(outlook: Outlook) -> tuple[str, ...]:
+    """What can be said of the load and the work before there is a plan; of work nothing where the reading is open."""
+    known = outlook.preview.sentences
+    if outlook.preview.passes_n is None or doubted(outlook):
+        return known[:1]
+    return known[:-1] if outlook.preview.passes_n else known
+
+
 def title(survey: Survey) -> str:
     """What the instrument is called, cut to a heading's length."""
     return words.shorten(survey.title, SETTINGS.title_n) or restated(survey.layout.title).text or say(words.NO_TITLE)
-
-
-def _own(name: str) -> str:
-    return resources.files(__name__).joinpath(name).read_text("utf-8")
-
-
-def _policy(style: str, script: str) -> str:
-    """The Content-Security-Policy (W3C CSP 3): nothing but this style, this script, and images and sounds held in the
-    file."""
-    return (
-        f"default-src 'none'; style-src '{_hash(style)}'; script-src '{_hash(script)}';"
-        " img-src data:; media-src data:; base-uri 'none'; form-action 'none'"
-    )
-
-
-def _hash(text: str) -> str:
-    return "sha256-" + base64.b64encode(hashlib.sha256(text.encode("utf-8")).digest()).decode("ascii")
 
 
 def _inline(svg: str) -> str:
@@ -184,7 +187,8 @@ def note_of(survey: Survey, pluck: PluckRow) -> str:
 def said(survey: Survey) -> list[tuple[str, str]]:
     """What was said, without the folders of the machine it was said on."""
     return [
-        (option, PureWindowsPath(value).name if option == "layout" else value) for option, value in survey.said.items()
+        (option, PureWindowsPath(value).name if option in ("layout", "reference-survey") else value)
+        for option, value in survey.said.items()
     ]
 
 

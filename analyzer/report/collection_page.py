@@ -8,10 +8,11 @@ typed is escaped.
 from collections import Counter
 from urllib.parse import quote
 
-from analyzer import spelling
+from analyzer import collection_tables, collection_words, plan_words, spelling
 from analyzer.collection_tables import Collection
-from analyzer.report.page import fill
+from analyzer.report.page import csv_rows, fill
 from analyzer.settings import BatchSettings
+from analyzer.speech import Spoken, say
 from analyzer.triage import NEEDS, Line
 
 SETTINGS = BatchSettings()
@@ -32,18 +33,22 @@ NEED_SIGNS = {
 def render(collection: Collection, version: str) -> str:
     """The page."""
     needs = Counter(row.line.need for row in collection.rows)
+    layouts = sorted({row.line.layout for row in collection.rows})
+    places = sorted({row.item.place for row in collection.rows if row.item.place})
     return fill(
         "collection.html",
         styles=("style.css", "collection.css"),
-        scripts=("script.js", "collection.js"),
-        c=collection,
-        s=spelling,
+        texts=collection_words,
+        title=say(collection_words.TITLE),
+        kind=say(collection_words.KIND),
         version=version,
+        c=collection,
+        plan=Spoken(plan_words),
         needs=[(need, needs[need]) for need in NEEDS if needs[need]],
         signs=NEED_SIGNS,
         rank={need: k for k, need in enumerate(NEEDS)},
-        layouts=sorted({row.line.layout for row in collection.rows}),
-        places=sorted({row.item.place for row in collection.rows if row.item.place}),
+        layouts=list(zip(layouts, layouts, strict=True)),
+        places=list(zip(places, places, strict=True)),
         spark=spark,
         box=SPARK_BOX,
         quote=quote,
@@ -51,6 +56,10 @@ def render(collection: Collection, version: str) -> str:
         names=lambda names: spelling.listed(list(names), SETTINGS.names_n),
         total=round(sum(row.line.purchase_total or 0.0 for row in collection.rows), 2),
         unpriced_n=sum(row.line.unpriced_n for row in collection.rows),
+        csv={
+            "instruments": csv_rows(collection_tables.instruments_csv(collection)),
+            "buy": csv_rows(collection_tables.buy_csv(collection)),
+        },
     )
 
 

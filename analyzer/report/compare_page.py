@@ -2,12 +2,13 @@
 
 from typing import NamedTuple
 
-from analyzer import words
+from analyzer import compare_words, paying_words, words
 from analyzer.change_tables import changes_csv, regulation_csv
-from analyzer.changes import Pair, StringChange
+from analyzer.changes import Pair
 from analyzer.comparison import Comparison
-from analyzer.report.page import fill
+from analyzer.report.page import csv_rows, fill
 from analyzer.settings import ReportSettings
+from analyzer.speech import Spoken, say
 from analyzer.timeline import Course
 
 SETTINGS = ReportSettings()
@@ -48,28 +49,33 @@ def render(comparison: Comparison) -> str:
     last = comparison.pairs[-1]
     return fill(
         "compare.html",
+        styles=("style.css", "pages.css"),
+        texts=compare_words,
+        title=words.shorten(comparison.instrument, SETTINGS.title_n) or say(words.NO_TITLE),
+        kind=say(compare_words.KIND_REGULATION if comparison.regulation else compare_words.KIND),
+        date=compare_words.days(comparison),
+        version=comparison.program_version,
+        made_at=comparison.made_at,
         c=comparison,
-        w=words,
-        title=words.shorten(comparison.instrument, SETTINGS.title_n) or words.NO_TITLE,
-        last=last,
+        pay=Spoken(paying_words),
+        first=paying_words.judged(comparison.paying),
         drawing=drawing(last, comparison.colours),
         curves=_curves(comparison.course) if comparison.course and comparison.course.settling else [],
         box=BOX,
-        changed=changed_words,
-        csv=changes_csv(comparison),
-        regulation_csv=regulation_csv(comparison.regulation.strings) if comparison.regulation else "",
-        percent=lambda share: f"{100 * share:.0f} %",
+        pair_rows=_pair_rows(comparison),
+        regulation_rows=csv_rows(regulation_csv(comparison.regulation.strings)) if comparison.regulation else [],
         alt=_alt(last),
     )
 
 
-def changed_words(row: StringChange) -> str:
-    """Whether a change is shown, in words."""
-    if row.changed is None:
-        return "cannot be said"
-    if not row.changed:
-        return "not shown to move"
-    return "rose" if (row.change_cents or 0.0) > 0 else "fell"
+def _pair_rows(comparison: Comparison) -> list[list[str]]:
+    """`changes.csv`, its heading and rows for each pair."""
+    head, *rows = csv_rows(changes_csv(comparison))
+    parts, at = [], 0
+    for pair in comparison.pairs:
+        parts.append([head, *rows[at : at + len(pair.strings)]])
+        at += len(pair.strings)
+    return parts
 
 
 def drawing(pair: Pair, colours: tuple[str, ...]) -> Drawing:
@@ -115,10 +121,7 @@ def _alt(pair: Pair) -> str:
     """What the drawing shows in this case."""
     both = [r for r in pair.strings if r.before_cents is not None and r.after_cents is not None]
     nearer = sum(abs(r.after_cents or 0.0) < abs(r.before_cents or 0.0) for r in both)
-    return (
-        f"Each string’s distance from its note, before (open ring) and after (full dot): of {len(both)} strings"
-        f" with both figures, {nearer or 'none'} {'is' if nearer == 1 else 'are'} nearer to the note after."
-    )
+    return compare_words.places_alt(len(both), nearer)
 
 
 def _curves(course: Course) -> list[Curve]:

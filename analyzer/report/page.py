@@ -1,21 +1,29 @@
-"""What the smaller pages share: a template, the style, and a policy that allows only what the file holds."""
+"""What all pages share: a frame, the style, and a policy that allows only what the file holds."""
 
 import base64
 import hashlib
 from importlib import resources
+from types import ModuleType
+
+from analyzer import words
+from analyzer.restating import restated, restated_each
+from analyzer.speech import Spoken, manner
 
 
 def fill(
     template: str,
     *,
-    styles: tuple[str, ...] = ("style.css", "pages.css"),
-    scripts: tuple[str, ...] = (),
+    styles: tuple[str, ...] = ("style.css",),
+    scripts: tuple[str, ...] = ("script.js",),
+    texts: ModuleType = words,
+    date: str = "",
+    made_at: str = "",
     **values: object,
 ) -> str:
-    """The template of that name in this folder, filled; all that a person typed is escaped.
+    """The template of that name in this folder, filled in the manner of the moment; all that a person typed is escaped.
 
-    Its Content-Security-Policy (W3C CSP 3) allows the page's own style and script and the sounds held in it, nothing
-    else.
+    `values` has at least `title` (what the page is about), `kind` (what sort of page) and `version` (of the program);
+    `texts` is the module with the page's own words.
     """
     import jinja2
 
@@ -27,16 +35,37 @@ def fill(
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    policy = (
-        f"default-src 'none'; style-src '{_hash(style)}'; script-src {repr(_hash(script)) if script else repr('none')};"
-        " img-src data:; media-src data:; base-uri 'none'; form-action 'none'"
+    environment.globals.update(
+        w=Spoken(words), t=Spoken(texts), manner=manner(), restated=restated, restated_each=restated_each
     )
-    return environment.get_template(template).render(style=style, script=script, policy=policy, **values)
+    return environment.get_template(template).render(
+        style=style, script=script, policy=_policy(style, script), date=date, made_at=made_at, **values
+    )
 
 
 def own(name: str) -> str:
     """A file of this folder."""
     return resources.files("analyzer.report").joinpath(name).read_text("utf-8")
+
+
+def csv_rows(text: str) -> list[str]:
+    """A CSV text row by row, the heading first, so that a page can copy some of the rows."""
+    rows, held = [], ""
+    for line in text.split("\n")[:-1]:
+        held += line + "\n"
+        if held.count('"') % 2 == 0:
+            rows.append(held)
+            held = ""
+    return rows
+
+
+def _policy(style: str, script: str) -> str:
+    """The Content-Security-Policy (W3C CSP 3): nothing but this style, this script, and images and sounds held in the
+    file."""
+    return (
+        f"default-src 'none'; style-src '{_hash(style)}'; script-src '{_hash(script) if script else 'none'}';"
+        " img-src data:; media-src data:; base-uri 'none'; form-action 'none'"
+    )
 
 
 def _hash(text: str) -> str:

@@ -2,10 +2,11 @@
 
 import base64
 
-from analyzer import words
+from analyzer import reply_words, words
 from analyzer.reply import FoundString, Reply
 from analyzer.report.page import fill
 from analyzer.settings import ReplySettings, ReportSettings
+from analyzer.speech import say
 
 _TITLE_N = ReportSettings().title_n
 
@@ -14,9 +15,14 @@ def render(reply: Reply, settings: ReplySettings) -> str:
     """The page."""
     return fill(
         "reply.html",
+        styles=("style.css", "pages.css"),
+        scripts=(),
+        texts=reply_words,
+        title=words.shorten(reply.title, _TITLE_N) or say(words.NO_TITLE),
+        kind=say(reply_words.KIND),
+        date=reply.date,
+        version="",
         r=reply,
-        w=words,
-        title=words.shorten(reply.title, _TITLE_N) or words.NO_TITLE,
         tone=lambda found: _tone(found, settings),
     )
 

@@ -6,7 +6,7 @@
 for (const table of document.querySelectorAll("table[data-sortable]")) {
   const body = table.tBodies[0];
   const layout = [...body.rows];
-  const live = table.closest("section").querySelector("[aria-live]");
+  const live = table.closest(".sheet").querySelector("[aria-live]");
   const heads = [...table.tHead.rows[0].cells].filter((head) => head.hasAttribute("data-sort"));
   for (const head of heads) {
     const name = head.textContent;
@@ -33,29 +33,31 @@ function sorted(rows, column, sign) {
   );
 }
 
-// --- the table of strings: choose rows by state and distance, copy those shown
-const choose = document.querySelector(".choose");
-if (choose) {
-  const section = choose.closest("section");
-  const body = section.querySelector("table.strings").tBodies[0];
-  const cents = section.querySelector(".c-cents").cellIndex;
-  const [state, far, status] = ["select", "input", ".said"].map((one) => choose.querySelector(one));
+// --- rows chosen by what they are, how far off they are or their name; those shown copied as CSV
+for (const choose of document.querySelectorAll(".choose")) {
+  const sheet = choose.closest(".sheet");
+  const table = sheet.querySelector("table");
+  const body = table.tBodies[0];
+  const controls = [...choose.querySelectorAll("[data-by]")];
+  const status = choose.querySelector(".said");
   const shown = () => [...body.rows].filter((row) => !row.hidden);
-  const show = () => {
-    const limit = far.value === "" ? null : Number(far.value);
-    for (const row of body.rows) {
-      const off = row.cells[cents].dataset.value;
-      const fits = state.value === "" || row.dataset.states.split("|").includes(state.value);
-      row.hidden = !fits || (limit !== null && (off === "" || Math.abs(Number(off)) <= limit));
-    }
-    status.textContent = filled(status.dataset.shown, shown().length, body.rows.length);
+  const fits = (row, control) => {
+    const wanted = control.value.trim();
+    const by = control.dataset.by;
+    if (wanted === "") return true;
+    if (control.type === "search") return row.cells[0].textContent.toLowerCase().includes(wanted.toLowerCase());
+    if (control.type !== "number") return row.dataset[by].split("|").includes(wanted);
+    const off = row.cells[table.tHead.querySelector("." + by).cellIndex].dataset.value;
+    return off !== "" && Math.abs(Number(off)) > Number(wanted);
   };
-  state.addEventListener("change", show);
-  far.addEventListener("input", show);
+  choose.addEventListener("input", () => {
+    for (const row of body.rows) row.hidden = !controls.every((control) => fits(row, control));
+    status.textContent = filled(status.dataset.shown, shown().length, body.rows.length);
+  });
   choose.hidden = false;
 
   const copy = choose.querySelector("[data-copy]");
-  const pre = section.querySelector(".csv pre");
+  const pre = sheet.querySelector(".csv pre");
   copy.addEventListener("click", async () => {
     const lines = [...pre.children].map((line) => line.textContent);
     const rows = shown();

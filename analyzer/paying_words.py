@@ -1,0 +1,57 @@
+"""What whoever pays reads first, on the survey and on the comparison: may the harp be played, and what it takes."""
+
+from analyzer import words
+from analyzer.outlook import Outlook
+from analyzer.paying import Paying
+from analyzer.restating import restated
+from analyzer.speech import mark, say, say_many
+
+PLAYABLE = {
+    "playable now": mark("Playable now"),
+    "playable with limits": mark("Playable with limits"),
+    "do not play": mark("Do not play"),
+}
+CANNOT_SAY = mark("Whether it may be played cannot be said yet")
+FROM_SOUND = mark("judged from sound alone; nobody has said yet what the wood looks like")
+FROM_BOTH = mark("judged from its sound and from what was said of an inspection by eye")
+SOUND_ALONE = mark("judged from sound alone")
+WORK = mark("Work and cost from here")
+
+
+def first_line(outlook: Outlook) -> tuple[str, str]:
+    """The verdict, and the rest of the line."""
+    paying = outlook.paying
+    if paying is None:
+        return say(CANNOT_SAY), ". " + " ".join(restated(why).text for why in outlook.unsaid)
+    basis = FROM_SOUND if outlook.answers.inspected is None else FROM_BOTH
+    return say(PLAYABLE[paying.playable]), ", " + " ".join([say(basis) + ".", *_why(paying)])
+
+
+def judged(paying: Paying) -> tuple[str, str]:
+    """The same of a comparison, which knows of no inspection."""
+    return say(PLAYABLE[paying.playable]), ", " + " ".join([say(SOUND_ALONE) + ".", *_why(paying)])
+
+
+def work(paying: Paying) -> str:
+    """Hours, visits and strings."""
+    return say("About {hours} hours in {visits}; {strings} to buy at most.").format(
+        hours=words.number(paying.hours, 2),
+        visits=say_many("{n} visit", "{n} visits", paying.visits_n),
+        strings=say_many("{n} string", "{n} strings", paying.strings_n) if paying.strings_n else say("no string"),
+    )
+
+
+def cost(paying: Paying) -> str:
+    """What it comes to."""
+    if paying.cost is None:
+        return say("No total: the owner’s rates were not given.")
+    return say("Together {sum} by the owner’s own rates.").format(sum=words.number(paying.cost, 2))
+
+
+def basis(paying: Paying) -> tuple[str, ...]:
+    """How the figures come about."""
+    return tuple(restated(line).text for line in paying.basis)
+
+
+def _why(paying: Paying) -> list[str]:
+    return [restated(why).text for why in paying.why]
