@@ -469,8 +469,8 @@ class MatchSettings:
     """Events over which it is remembered which pluck was a string's last."""
     hopeless: float = 20.0
     """A hypothesis that is this much (natural log) behind the best after any event is given up: one in 10^8."""
-    negligible: float = 1e-7
-    """Marks and hypotheses of less probability than this are left out."""
+    negligible: float = 1e-5
+    """Marks and hypotheses of less probability than this are left out: no probability moves by 0.001."""
     no_harp: float = 1e-3
     """Probability that a recording has no string in it."""
     nothing: float = 0.06
@@ -854,6 +854,53 @@ class LossSettings:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class RattleSettings:
+    """Rattles and buzzes (`rattle`)."""
+
+    lead_s: float = 0.25
+    """Before the onset: the bands' own noise."""
+    guard_s: float = 0.05
+    settled_s: float = 0.03
+    """The finger's noise lasts some 5 ms, and the knock of the soundboard has little above 1.5 kHz."""
+    most_s: float = 2.0
+    least_s: float = 0.35
+    """A shorter pluck shows no end of a buzz."""
+    lowest_hz: float = 1500.0
+    lowest_partial: float = 8.0
+    highest_hz: float = 9000.0
+    highest_share: float = 0.45
+    """The bands looked at: above what carries the string's tone, below the recorder's limit (share of the rate)."""
+    least_span: float = 1.5
+    bands: int = 6
+    least_bands: int = 3
+    """That stand clear at the start: with fewer, a beat of two partials may be in most of them."""
+    low_share: float = 0.7
+    window_s: float = 0.02
+    window_periods: float = 2.0
+    step_s: float = 0.01
+    smooth: int = 5
+    """Values averaged: 50 ms."""
+    quiet_share: float = 0.1
+    clear_db: float = 10.0
+    gone_db: float = 3.0
+    """Above a band's noise: clear of it, gone in it."""
+    least_frames: int = 7
+    least_periods: int = 3
+    padding: int = 4
+    line_hz: float = 3.0
+    line_bins: float = 1.5
+    around: float = 0.4
+    """A line of the envelope's spectrum is this wide; what it is compared with lies within 0.4 of its rate."""
+    most_dip_db: float = 1.5
+    """A sound that first falls further below the straight line does not hold from the start."""
+    least_held_db: float = 3.5
+    """Clean strings stay below: those of two real harps at 2.3 dB, invented ones whose planes beat at once in many
+    partials at 3 dB; strings that strike something, or shake it, hold 4 to 8 dB (`tests/bench/rattle.py`)."""
+    least_locked_db: float = 15.0
+    """A line of noise stands that far above the median of 50 by chance once in 10 000."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class HoldingSettings:
     """Strings whose pitch falls from pluck to pluck (`holding`)."""
 
@@ -897,7 +944,7 @@ class FalseSettings:
     start_ratios: tuple[float, float] = (0.08, 0.8)
     together_n: int = 64
     """Partials fitted together: enough for speed, little memory."""
-    most_steps: int = 20
+    most_steps: int = 30
     settled_share: float = 1e-8
     """A step that betters the misfit by less ends the fit."""
     first_damping: float = 1e-3
@@ -1233,6 +1280,8 @@ class SurveySettings:
     """A pluck heard for less than this counts only where there is no other."""
     sure: float = 0.9
     """Below this probability a string is `uncertain`."""
+    tapped: float = 0.9
+    """From this expected number of taps in the place of a string that was not heard, it is called missing."""
     far_low_cents: float = -700.0
     """A string this low may be an octave low or the wrong string: to be confirmed by hand before it is turned up."""
     octave_doubt: float = 0.1
@@ -1290,6 +1339,11 @@ class PlanSettings:
     checkpoint_passes: int = 2
     """Later, record again after this many: with falls of up to a third of each correction (a piano technicians' list,
     2006), a table of three passes is wrong by one."""
+    behind_cents: float = 5.0
+    """A string that can only just arrive with the others is kept this far above what it needs, for what it stretches
+    from one pass to the next; our judgement."""
+    new_stretch_cents: float = 25.0
+    """As is a new string in the pass that fits it: new ones stretch most; our judgement, no law is published."""
     stragglers_n: int = 3
     """Passes that turn no more strings than this are named as theirs alone, so that nobody waits for the whole harp."""
     passes_limit_n: int = 80
@@ -1299,20 +1353,25 @@ class PlanSettings:
     doubt_low_cents: float = 700.0
     """As is one this low: it may be the neighbour, or the wrong string fitted."""
 
-    response_strings_n: int = 8
-    """Fewer strings than this say nothing certain about how the harp gives way (95 % interval of a slope)."""
-    response_left_n: int = 6
+    response_strings_n: int = 4
+    """Fewer strings than this say nothing about how the harp gives way: one of four may have slipped."""
+    response_left_n: int = 5
     """Strings that the first pass leaves as they fall: they show the fall, the others what strings lose besides. Few,
     because what they fall is lost to the pass (a fortieth of it at 200 cents for the full load)."""
-    response_left_cents: float = 40.0
-    """What such a string may lose and must still arrive with the others: a tenth of 350 cents, and a little."""
+    response_left_cents: float = 60.0
+    """What such a string may lose and must still arrive with the others: a tenth of 350 cents, half as much again for
+    what is set right meanwhile, and a little."""
     response_load: float = 0.02
-    """Least spread of load added after the strings' last turns, share of the full load: against cents of noise."""
+    """Least spread of load added after the strings' last turns, share of the full load: against cents of noise. Less
+    than this is next to none."""
     response_odd_cents: float = 600.0
     """Cents that strings fall as the harp's full load is added; a piano's 10 to 38 % of the correction (technicians'
     list, 2006) is 90 to 350: more than this is a harp that gives way."""
-    response_rounds_n: int = 4
-    """Turns are larger by what the strings had fallen, which is known only after the fit: settled after three."""
+    response_most_cents: float = 2000.0
+    """More than this is no harp that gives way; where the search for the slope begins."""
+    response_rounds_n: int = 10
+    """Turns are larger by what the strings had fallen, which is known only after the fit: found by halving, to a
+    thousandth of where the search begins."""
 
     rest_days: int = 1
     """Between passes: strings often break, and wood creeps, overnight (common practice, no source)."""
@@ -1458,6 +1517,7 @@ class Settings:
     decay: DecaySettings = field(default_factory=DecaySettings)
     gain: GainSettings = field(default_factory=GainSettings)
     loss: LossSettings = field(default_factory=LossSettings)
+    rattle: RattleSettings = field(default_factory=RattleSettings)
     holding: HoldingSettings = field(default_factory=HoldingSettings)
     falseness: FalseSettings = field(default_factory=FalseSettings)
     condition: ConditionSettings = field(default_factory=ConditionSettings)
