@@ -35,6 +35,7 @@ from analyzer.intake import Item, is_address, one_line
 from analyzer.json_files import read_json
 from analyzer.prices import Prices
 from analyzer.settings import BatchSettings, Settings
+from analyzer.speech import PLAIN, Manner
 from analyzer.triage import Line
 from analyzer.version import VERSION
 from analyzer.worker import Answer, Order, Reports
@@ -58,6 +59,8 @@ class Errand:
     prices: dict[str, Prices]
     """Layout's name -> price list; empty without one."""
     limits: Limits
+    manner: Manner = PLAIN
+    """How the reports speak."""
     wait: bool = False
     """Whether to wait for another batch that is at the instrument."""
     batch_pid: int = 0
@@ -191,7 +194,7 @@ def _survey_locked(item: Item, errand: Errand, home: Path, settings: BatchSettin
     with contextlib.ExitStack() as stack:
         try:
             paths = [stack.enter_context(_local(recording, settings)) for recording in item.recordings]
-            fingerprint = _fingerprint(item, errand.reports, [_file_sha256(path) for path in paths])
+            fingerprint = _fingerprint(item, errand, [_file_sha256(path) for path in paths])
         except _Unread as e:
             failures = tuple((name, str(e)) for name in item.names)
             return Outcome(key=item.key, record=_record("", priced, None, failures=failures), found=False)
@@ -223,6 +226,7 @@ def _asked(
         item=replace(item, recordings=()),  # the paths are in its place
         paths=tuple(map(os.fsencode, paths)),
         reports=errand.reports,
+        manner=errand.manner,
         prices=prices,
         survey=survey,
     )
@@ -284,7 +288,7 @@ def _local(recording: str, settings: BatchSettings) -> Iterator[Path]:
         yield copy
 
 
-def _fingerprint(item: Item, reports: Reports, recordings: Sequence[str]) -> str:
+def _fingerprint(item: Item, errand: Errand, recordings: Sequence[str]) -> str:
     """Of everything the results are made from."""
     made_from = {
         "schema": SCHEMA,
@@ -298,7 +302,8 @@ def _fingerprint(item: Item, reports: Reports, recordings: Sequence[str]) -> str
         "missing": item.missing,
         "date": item.date,
         "said": item.said,
-        "reports": reports,
+        "reports": errand.reports,
+        "manner": errand.manner,
     }
     return _sha256(msgspec.json.encode(made_from, order="deterministic"))
 

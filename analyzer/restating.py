@@ -10,7 +10,8 @@ import re
 from functools import cache
 from typing import NamedTuple
 
-from analyzer.speech import manner, mark, say, say_for
+from analyzer import stage_words
+from analyzer.speech import manner, mark, say, say_for, say_many
 
 PATTERNS = (
     # The first that fits is taken: what has an end of its own comes before what would swallow it.
@@ -46,6 +47,7 @@ PATTERNS = (
     # strings
     mark("Said to be missing."),
     mark("No pluck belongs to it: missing, broken or skipped."),
+    mark("No pluck belongs to it, and there was a tap in its place: missing."),
     mark("This pluck may also be {others}; the figures are for {string} ({chance})."),
     mark("Too faint or too short to measure its pitch."),
     mark("Its first partial could not be measured; the pitch is inferred from the higher ones."),
@@ -233,7 +235,13 @@ PATTERNS = (
 )
 _BLANK = re.compile(r"\{(\w+)\}")
 _SENTENCE_END = re.compile(r"(?<=[.!?]) (?=\S)")
-_BARE_NUMBER = re.compile(r"[+-]?\d+\.\d+")
+_BARE_NUMBER = re.compile(r"[+\-−]?\d+\.\d+")
+_ITEM = r"(?:[A-G][♭♯b#]*\d|\d[A-G][♭♯]*|\d+(?: to \d+)?)"
+_LIST = re.compile(rf"(?P<first>{_ITEM}(?:, {_ITEM})*) and (?P<last>{_ITEM}|(?P<more>\d+) more)")
+"""Strings as `spelling.listed` and places as the reply name them."""
+_NUMBER = r"\d+(?:\.\d+)?"
+_NUMBERS = ("n", "m")
+"""What these blanks stand for is a number."""
 
 
 class Restated(NamedTuple):
@@ -248,7 +256,7 @@ def restated(text: str) -> Restated:
     """The sentence in the language of the moment."""
     if manner().language == "en" or not text:
         return Restated(text=text, english=False)
-    for pattern in PATTERNS:
+    for pattern in (*PATTERNS, *stage_words.PATTERNS):
         found = _recogniser(pattern).fullmatch(text)
         if found:
             return Restated(text=_filled(say(pattern), found.groupdict()), english=False)
@@ -277,6 +285,12 @@ def _filled(pattern: str, values: dict[str, str]) -> str:
 def _part(value: str) -> str:
     if _BARE_NUMBER.fullmatch(value):
         return value.replace(".", say_for("decimal sign", "."))
+    if listed := _LIST.fullmatch(value):
+        last = listed["last"]
+        if more := listed["more"]:
+            last = say_many("{n} more", "{n} more", int(more))
+        parts = [restated(one).text for one in (*listed["first"].split(", "), last)]
+        return f"{', '.join(parts[:-1])} {say('and')} {parts[-1]}"
     return restated(value).text
 
 
@@ -284,6 +298,9 @@ def _part(value: str) -> str:
 def _recogniser(pattern: str) -> re.Pattern[str]:
     pieces = _BLANK.split(pattern)  # literal text and names of blanks in turn
     return re.compile(
-        "".join(f"(?P<{piece}>.+?)" if k % 2 else re.escape(piece) for k, piece in enumerate(pieces)),
+        "".join(
+            f"(?P<{piece}>{_NUMBER if piece in _NUMBERS else '.+?'})" if k % 2 else re.escape(piece)
+            for k, piece in enumerate(pieces)
+        ),
         re.DOTALL,
     )

@@ -20,6 +20,7 @@ from analyzer.errors import SurveyError, TooLittleHarp, UnusableInput
 from analyzer.intake import Item, one_line, request_of
 from analyzer.prices import Prices
 from analyzer.settings import Settings
+from analyzer.speech import PLAIN, Manner, speaking
 from analyzer.survey import Survey, read_survey, to_json
 from analyzer.triage import Line, line_of
 
@@ -34,6 +35,8 @@ class Order(msgspec.Struct, frozen=True, kw_only=True):
     paths: tuple[bytes, ...]
     """Its recordings, as the file system names them (os.fsencode), for `Item.recordings` may not be text."""
     reports: Reports
+    manner: Manner = PLAIN
+    """How the reports speak."""
     prices: Prices | None
     survey: bytes = b""
     """Path of a survey that still stands; then only its line is made."""
@@ -103,7 +106,8 @@ def _surveyed(order: Order) -> Answer:
         except SurveyError as e:
             failures += [(names[path], reason_for(path, e)) for path in good]
             return Answer(line=None, files={}, failures=tuple(failures))
-    files = _files(survey, order.reports, paths)
+    with speaking(order.manner):
+        files = _files(survey, order.reports, paths)
     return Answer(line=line_of(survey, order.prices), files=files, failures=tuple(failures))
 
 

@@ -17,11 +17,12 @@ from analyzer.cli import layouts as layouts
 from analyzer.cli import plan as plan
 from analyzer.cli import record as record
 from analyzer.cli import reply as reply
+from analyzer.cli import report as report
 from analyzer.cli import tones as tones
 from analyzer.cli import verify as verify
 from analyzer.errors import SurveyError
 
-COMMANDS = (analyze, batch, plan, tones, compare, reply, record, verify, layouts, demo)
+COMMANDS = (analyze, report, batch, plan, tones, compare, reply, record, verify, layouts, demo)
 
 ABOUT = """Surveys a harp from one recording of its strings plucked in order: which pluck is which string,
 how far off, with what certainty; what is missing, dull or false; what to do first."""

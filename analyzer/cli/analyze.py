@@ -5,9 +5,12 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from analyzer.cli import manner
+
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from analyzer.answers import Kept
     from analyzer.layout import Layout
     from analyzer.pdf import Paper
     from analyzer.request import Request
@@ -57,10 +60,7 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
     paper.add_argument("--paper", choices=("a4", "letter"), default="a4", help="size of the PDF's pages (a4)")
     paper.add_argument("--overview", action="store_true", help="draw the whole recording with every pluck named")
     paper.add_argument("--no-clips", action="store_true", help="leave the recorded plucks out of the report")
-    paper.add_argument("--language", choices=("en", "de"), default="en", help="language of report and PDF (en)")
-    paper.add_argument(
-        "--harp-octaves", action="store_true", help="count octaves in the report as harpists do: 5C for C3"
-    )
+    manner.add(paper)
     paper.add_argument("--humidity", type=float, metavar="PERCENT", help="relative humidity of the room")
     paper.add_argument("--temperature", type=float, metavar="CELSIUS", help="temperature of the room")
     words.set_defaults(run=run)
@@ -69,10 +69,9 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
 def run(words: argparse.Namespace) -> int:
     """Analyse, write everything or nothing, and say in a few sentences what was found."""
     from analyzer.sentences import summary
-    from analyzer.speech import Manner, speaking
 
     survey = analyzed(words)
-    with speaking(Manner(language=words.language, harp_octaves=words.harp_octaves)):
+    with manner.spoken(words):
         write(
             survey,
             words.out,
@@ -106,17 +105,21 @@ def write(
     *,
     paper: "Paper | None" = None,
     overview_of: Path | None = None,
+    answers_in: Path | None = None,
 ) -> None:
     """All files of the survey, whole or not at all, for people in the manner of the moment.
 
     With `recordings`, the survey's, the report has the plucks to listen to; with `paper` there is a PDF too; with
-    `overview_of`, the first recording, a picture of it.
+    `overview_of`, the first recording, a picture of it. The answers to a plan are looked for in `answers_in`, by
+    default in the folder itself.
     """
     from analyzer import figures, report, tables
     from analyzer.clips import cut
+    from analyzer.outlook import look_ahead
     from analyzer.survey import to_json
     from analyzer.writing import write_files
 
+    outlook = look_ahead(survey, _kept(answers_in or folder))
     drawn = figures.files(survey)
     clips = cut(recordings, survey)
     charts = {name: drawn[f"figures/{name}.svg"].decode("utf-8") for name in figures.NAMES}
@@ -124,19 +127,31 @@ def write(
         "survey.json": to_json(survey),
         "strings.csv": tables.strings_csv(survey),
         "plucks.csv": tables.plucks_csv(survey),
-        "report.html": report.render(survey, charts | figures.narrow(survey), clips),
+        "report.html": report.render(survey, charts | figures.narrow(survey), clips, outlook),
         **drawn,
     }
     if paper is not None:
         from analyzer import pdf
 
-        files["report.pdf"] = pdf.render(survey, charts, clips, paper)
+        files["report.pdf"] = pdf.render(survey, charts, clips, paper, outlook)
     if overview_of is not None:
         from analyzer.overview import picture
         from analyzer.settings import Settings
 
         files["figures/overview.png"] = picture(overview_of, survey, Settings().recording, Settings().overview)
     write_files(folder, files)
+
+
+def _kept(folder: Path) -> "Kept | None":
+    """The answers to a plan that lie in the folder; none where there are none that can be read."""
+    from analyzer.answers import read_kept
+    from analyzer.errors import UnusableInput
+
+    try:
+        return read_kept(folder) if folder.is_dir() else None
+    except UnusableInput as e:
+        sys.stderr.write(f"The report has no plan: {e}\n")
+        return None
 
 
 def requested(words: argparse.Namespace) -> "Request":

@@ -8,6 +8,8 @@ from contextlib import contextmanager, nullcontext
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from analyzer.cli import manner
+
 if TYPE_CHECKING:
     from analyzer.collection_tables import Collection
     from analyzer.intake import Found
@@ -43,6 +45,7 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
     words.add_argument("--dask", metavar="ADDRESS", help="use the workers of this Dask scheduler instead")
     words.add_argument("--limit-seconds", type=float, metavar="S", help="most time for one harp")
     words.add_argument("--limit-mb", type=float, metavar="MB", help="most memory for one harp")
+    manner.add(words)
     words.set_defaults(run=run)
 
 
@@ -119,13 +122,16 @@ def _surveyed(
     from analyzer.collection import Errand, survey_all
     from analyzer.collection_tables import collect
 
-    errand = Errand(folder=words.out.absolute(), reports=words.reports, prices=prices, limits=limits)
+    errand = Errand(
+        folder=words.out.absolute(), reports=words.reports, prices=prices, limits=limits, manner=manner.of(words)
+    )
     with _telling() as tell:
         outcomes = survey_all(
             found.items, errand, workers_n=words.workers or os.cpu_count() or 1, dask=words.dask, tell=tell
         )
     collection = collect(found, outcomes, priced=words.prices is not None)
-    _write(words.out, collection)
+    with manner.spoken(words):
+        _write(words.out, collection)
     return collection, sum(outcomes[row.item.key].found for row in collection.rows)
 
 

@@ -5,6 +5,8 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from analyzer.cli import manner
+
 if TYPE_CHECKING:
     from analyzer.comparison import Comparison, Said, Source
 
@@ -42,6 +44,7 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
     paper.add_argument("--labour-rate", type=float, metavar="MONEY", help="the owner's price of an hour")
     paper.add_argument("--visit-rate", type=float, metavar="MONEY", help="of a visit besides")
     paper.add_argument("--string-price", type=float, metavar="MONEY", help="of a string, on average")
+    manner.add(paper)
     words.set_defaults(run=run)
 
 
@@ -50,6 +53,7 @@ def run(words: argparse.Namespace) -> int:
     from analyzer.cli.moment import now
     from analyzer.comparison import make_comparison
     from analyzer.errors import UnusableInput
+    from analyzer.restating import restated
     from analyzer.settings import Settings
     from analyzer.version import VERSION
     from analyzer.writing import write_files
@@ -58,11 +62,10 @@ def run(words: argparse.Namespace) -> int:
         raise UnusableInput("--regulation OPEN ENGAGED names both surveys; leave out the others.")
     sources = [source for text in words.regulation or words.surveys for source in _sources(text, words)]
     comparison = make_comparison(sources, _said(words), Settings(), program_version=VERSION, made_at=now())
-    write_files(words.out, _files(comparison, {s.sha256: s.name for s in sources}))
-    for sentence in comparison.summary:
-        sys.stderr.write(f"{sentence}\n")
-    for sentence in comparison.course.sentences if comparison.course else ():
-        sys.stderr.write(f"{sentence}\n")
+    with manner.spoken(words):
+        write_files(words.out, _files(comparison, {s.sha256: s.name for s in sources}))
+        for sentence in (*comparison.summary, *(comparison.course.sentences if comparison.course else ())):
+            sys.stderr.write(f"{restated(sentence).text}\n")
     sys.stderr.write(f"Document: {words.out / 'compare.html'}\n")
     return 0
 

@@ -4,6 +4,8 @@ import argparse
 import sys
 from pathlib import Path
 
+from analyzer.cli import manner
+
 
 def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
     """The words of this command."""
@@ -18,6 +20,7 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
     words.add_argument("--out", required=True, type=Path, metavar="DIR", help="folder for reply.html")
     words.add_argument("--note", default="", help="the teacher's own words, which travel with the page")
     words.add_argument("--from", dest="note_by", default="", metavar="NAME", help="the teacher's name")
+    manner.add(words)
     words.set_defaults(run=run)
 
 
@@ -28,6 +31,7 @@ def run(words: argparse.Namespace) -> int:
     from analyzer.merging import merge
     from analyzer.reply import reply
     from analyzer.report import reply_page
+    from analyzer.restating import restated_each
     from analyzer.settings import Settings
     from analyzer.survey import read_survey, to_json
     from analyzer.writing import write_files
@@ -37,14 +41,15 @@ def run(words: argparse.Namespace) -> int:
         survey = merge(survey, read_survey(folder))
     settings = Settings().reply
     page = reply(survey, note=words.note, note_by=words.note_by, settings=settings)
-    files: dict[str, bytes | str] = {
-        "reply.html": reply_page.render(page, settings),
-        "reply.json": msgspec.json.format(msgspec.json.encode(page), indent=1) + b"\n",
-    }
-    if words.later:
-        files["survey.json"] = to_json(survey)
-    write_files(words.out, files)
-    for number, task in enumerate(page.tasks, start=1):
-        sys.stderr.write(f"{number}. {task.what}\n")
+    with manner.spoken(words):
+        files: dict[str, bytes | str] = {
+            "reply.html": reply_page.render(page, settings),
+            "reply.json": msgspec.json.format(msgspec.json.encode(page), indent=1) + b"\n",
+        }
+        if words.later:
+            files["survey.json"] = to_json(survey)
+        write_files(words.out, files)
+        for number, task in enumerate(page.tasks, start=1):
+            sys.stderr.write(f"{number}. {' '.join(one.text for one in restated_each(task.what))}\n")
     sys.stderr.write(f"Page: {words.out / 'reply.html'}\n")
     return 0
