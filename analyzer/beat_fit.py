@@ -13,7 +13,7 @@ times in seconds from the first value.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 import numpy as np
 from numpy.typing import NDArray
@@ -49,66 +49,97 @@ class Fitted:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Guess:
-    straight: float
-    """Misfit of a straight line."""
-    x: tuple[float, ...]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class _Stack:
     """Several courses in rows, the shorter ones filled up with values that count for nothing."""
 
+    count: NDArray[np.int64]
+    """(N, 1) values that count."""
     t_s: Table
     log_power: Table
     weight: Table
+    """Of each value's logarithm: what the model leaves out, and noise; 0 beyond `count`."""
     noise: Table
+    """(N, 1)"""
+    most_hz: Table
     """(N, 1)"""
 
     def of(self, rows: NDArray[np.int64]) -> "_Stack":
-        return _Stack(
-            t_s=self.t_s[rows], log_power=self.log_power[rows], weight=self.weight[rows], noise=self.noise[rows]
-        )
+        return _Stack(**{field.name: getattr(self, field.name)[rows] for field in fields(self)})
+
+    @property
+    def length_s(self) -> Table:
+        """(N, 1)"""
+        return np.take_along_axis(self.t_s, self.count - 1, axis=1)
 
 
 def fit_beats(courses: Sequence[Course], settings: FalseSettings) -> tuple[Fitted | None, ...]:
     """The beat of each course, or None; courses of like length are fitted together."""
     s = settings
-    found: dict[int, Fitted | None] = {}
-    guesses = [_first_guess(course, s) for course in courses]
-    promising = sorted((k for k, guess in enumerate(guesses) if guess), key=lambda k: len(courses[k].power))
-    for start in range(0, len(promising), s.together_n):
-        places = promising[start : start + s.together_n]
+    found: list[Fitted | None] = [None] * len(courses)
+    by_length = sorted(range(len(courses)), key=lambda k: len(courses[k].power))
+    for start in range(0, len(courses), s.together_n):
+        places = by_length[start : start + s.together_n]
         stack = _stacked([courses[k] for k in places], s)
-        x, misfit, slopes = _least_squares(np.array([g.x for k in places if (g := guesses[k])]), stack, s)
-        for row, k in enumerate(places):
-            if (guess := guesses[k]) is not None:
-                n = len(courses[k].power)
-                found[k] = _judged(x[row], misfit[row, :n], slopes[row, :, :n], guess.straight, courses[k], s)
-    return tuple(found.get(k) for k in range(len(courses)))
-
-
-def _weight(course: Course, s: FalseSettings) -> Vector:
-    """Of each value's logarithm: what the model leaves out, and noise."""
-    return np.asarray(1 / np.sqrt(s.model_share**2 + 2 * course.noise / course.power))
-
-
-def _log(power: Vector) -> Vector:
-    return np.log(np.maximum(power, 1e-30))
+        x, straight, promising = _first_guesses(stack, s)
+        rows = np.flatnonzero(promising)
+        x, misfit, slopes = _least_squares(x[rows], stack.of(rows), s)
+        for i, row in enumerate(rows):
+            course = courses[places[row]]
+            n = len(course.power)
+            found[places[row]] = _judged(x[i], misfit[i, :n], slopes[i, :, :n], float(straight[row]), course, s)
+    return tuple(found)
 
 
 def _stacked(courses: Sequence[Course], s: FalseSettings) -> _Stack:
-    shape = len(courses), max(len(c.power) for c in courses)
-    log_power, weight = np.zeros(shape), np.zeros(shape)
+    count = np.array([[len(c.power)] for c in courses])
+    power = np.ones((len(courses), int(count.max())))
     for row, course in enumerate(courses):
-        log_power[row, : len(course.power)] = _log(course.power)
-        weight[row, : len(course.power)] = _weight(course, s)
+        power[row, : len(course.power)] = course.power
+    noise = np.array([[c.noise] for c in courses])
+    heard = np.arange(power.shape[1]) < count
     return _Stack(
-        t_s=np.arange(shape[1]) * np.array([[c.step_s] for c in courses]),
-        log_power=log_power,
-        weight=weight,
-        noise=np.array([[c.noise] for c in courses]),
+        count=count,
+        t_s=np.arange(power.shape[1]) * np.array([[c.step_s] for c in courses]),
+        log_power=np.log(np.maximum(power, 1e-30)),
+        weight=np.where(heard, 1 / np.sqrt(s.model_share**2 + 2 * noise / power), 0.0),
+        noise=noise,
+        most_hz=np.array([[c.most_hz] for c in courses]),
     )
+
+
+def _first_guesses(stack: _Stack, s: FalseSettings) -> tuple[Table, Vector, NDArray[np.bool_]]:
+    """(x (N, 6) of a straight line and the sinusoid that helps it most, misfit of the line alone (N,), whether the
+    sinusoid helps much (N,))."""
+    import scipy.fft
+
+    weight, target = stack.weight, stack.weight * stack.log_power
+    line = np.stack([weight, weight * stack.t_s], axis=2)
+    basis, triangle = np.linalg.qr(line)
+    across_line = basis.transpose(0, 2, 1) @ target[:, :, None]
+    rest = target - (basis @ across_line)[:, :, 0]
+    straight = np.sum(rest**2, axis=1)
+    height, slope = np.linalg.solve(triangle, across_line)[:, :, 0].T
+    # Sums over each sinusoid of the grid, and over its square, which turns twice as fast
+    steps = stack.count - 1
+    size: int = scipy.fft.next_fast_len(int(np.ceil(steps.max() / s.grid_turns)))
+    turn = np.exp(-2j * np.pi * s.least_turns * np.arange(weight.shape[1]) / steps)
+    columns = np.stack([rest * turn, basis[:, :, 0] * turn, basis[:, :, 1] * turn, weight * turn**2], axis=1)
+    sums = scipy.fft.fft(columns * weight[:, None, :], size, axis=2)
+    k = np.arange((size + 1) // 2)
+    along, across, twice = sums[:, 0, k], sums[:, 1:3, k], sums[:, 3, 2 * k]
+    rates_hz = (s.least_turns + k * (steps / size)) / stack.length_s
+    whole = np.sum(weight**2, axis=1, keepdims=True)
+    cosines = (whole + twice.real) / 2 - np.sum(across.real**2, axis=1) + 1e-9
+    sines = (whole - twice.real) / 2 - np.sum(across.imag**2, axis=1) + 1e-9
+    mixed = -twice.imag / 2 + np.sum(across.real * across.imag, axis=1)
+    swing = (sines * along.real + mixed * along.imag) + 1j * (cosines * along.imag + mixed * along.real)
+    swing /= cosines * sines - mixed**2
+    gained = np.where(rates_hz < stack.most_hz, swing.real * along.real + swing.imag * along.imag, -1.0)
+    top = (np.arange(len(gained)), gained.argmax(axis=1))
+    log_ratio = np.log(np.clip(np.abs(swing[top]) / 2, *s.start_ratios))
+    fall = -slope / 2
+    x = np.column_stack([height, fall, log_ratio, fall, np.angle(swing[top]), rates_hz[top]])
+    return x, straight, (gained[top] > 0) & (straight > 0) & (gained[top] >= s.least_gain * straight)
 
 
 def _least_squares(x: Table, stack: _Stack, s: FalseSettings) -> tuple[Table, Table, Table]:
@@ -153,8 +184,8 @@ def log_powers(x: Table, t_s: Table, noise: Table) -> tuple[Table, Table]:
     level, fall, log_ratio, other_fall, phase, rate = (x[:, k, None] for k in range(6))
     first = np.exp(np.clip(level - 2 * fall * t_s, -60, 60))
     ratio = np.exp(np.clip(log_ratio - (other_fall - fall) * t_s, -30, 30))
-    turn = np.exp(1j * (2 * np.pi * rate * t_s + phase))
-    together = ratio * turn.real
+    angle = 2 * np.pi * rate * t_s + phase
+    together = ratio * np.cos(angle)
     power = first * (1 + ratio**2 + 2 * together)
     total = power + noise
     share = 2 * first / total
@@ -163,7 +194,7 @@ def log_powers(x: Table, t_s: Table, noise: Table) -> tuple[Table, Table]:
     slopes[:, 2] = share * (ratio**2 + together)
     slopes[:, 1] = (slopes[:, 2] - 2 * slopes[:, 0]) * t_s
     slopes[:, 3] = -slopes[:, 2] * t_s
-    slopes[:, 4] = -share * ratio * turn.imag
+    slopes[:, 4] = -share * ratio * np.sin(angle)
     slopes[:, 5] = slopes[:, 4] * (2 * np.pi * t_s)
     return np.log(total), slopes
 
@@ -193,42 +224,3 @@ def _deviation_hz(slopes: Table, misfit: Vector, most_hz: float) -> float:
     for lag in range(1, min(len(score) // 4, 12)):
         together += 2 * max(float(score[lag:] @ score[:-lag]), 0.0)
     return float(np.sqrt(together))
-
-
-def _first_guess(course: Course, s: FalseSettings) -> _Guess | None:
-    """A straight line and the sinusoid that helps it most; None where none helps much."""
-    import scipy.fft
-
-    n = len(course.power)
-    length_s = (n - 1) * course.step_s
-    rates_n = int(np.ceil((course.most_hz * length_s - s.least_turns) / s.grid_turns))
-    if rates_n < 1:
-        return None
-    weight = _weight(course, s)
-    target = _log(course.power) * weight
-    line = np.column_stack([weight, weight * (np.arange(n) * course.step_s)])
-    basis, triangle = np.linalg.qr(line)
-    height, slope = np.linalg.solve(triangle, basis.T @ target)
-    rest = target - basis @ (basis.T @ target)
-    straight = float(rest @ rest)
-    # Sums over each sinusoid of the grid, and over its square, which turns twice as fast
-    turn = np.exp(-2j * np.pi * s.least_turns / (n - 1) * np.arange(n))
-    columns = np.stack([weight * rest * turn, *(weight * basis.T * turn), weight**2 * turn**2])
-    sums = scipy.fft.fft(columns, round((n - 1) / s.grid_turns), axis=1)
-    along, across, twice = sums[0, :rates_n], sums[1:3, :rates_n], sums[3, : 2 * rates_n : 2]
-    whole = float(weight @ weight)
-    cosines = (whole + twice.real) / 2 - np.sum(across.real**2, axis=0) + 1e-9
-    sines = (whole - twice.real) / 2 - np.sum(across.imag**2, axis=0) + 1e-9
-    mixed = -twice.imag / 2 + np.sum(across.real * across.imag, axis=0)
-    of_cosine = (sines * along.real + mixed * along.imag) / (cosines * sines - mixed**2)
-    of_sine = (-cosines * along.imag - mixed * along.real) / (cosines * sines - mixed**2)
-    gained = of_cosine * along.real - of_sine * along.imag
-    top = int(gained.argmax())
-    if straight <= 0 or gained[top] < s.least_gain * straight:
-        return None
-    swing = complex(of_cosine[top], -of_sine[top])
-    ratio = float(np.clip(abs(swing) / 2, *s.start_ratios))
-    fall, rate_hz = float(-slope / 2), (s.least_turns + s.grid_turns * top) / length_s
-    return _Guess(
-        straight=straight, x=(float(height), fall, float(np.log(ratio)), fall, float(np.angle(swing)), rate_hz)
-    )

@@ -313,7 +313,7 @@ class _AvSource:
             for frame in decoded:
                 start_n = None
                 if frame.pts is not None and frame.time_base:
-                    start_n = round(frame.pts * frame.time_base * self.rate_hz)
+                    start_n = round(frame.pts * frame.time_base.numerator * self.rate_hz / frame.time_base.denominator)
                     origin_n = start_n if origin_n is None else origin_n
                     start_n -= origin_n
                 for plain in resampler.resample(frame):

@@ -287,18 +287,17 @@ def find_bandwidth(
     carrying = np.flatnonzero(strong_db > s.band_floor_db)
     edge_hz = (int(carrying[-1]) + 1 if len(carrying) else 1) * width_hz
     span = max(2, round(s.cliff_span_hz / width_hz))
-    above = np.maximum.accumulate(strong_db[::-1])[::-1]
-    best_drop_db, cliff = 0.0, 0
-    for k in range(span, len(strong_db) - 2):
-        drop_db = float(np.median(strong_db[k - span : k]) - max(above[k + 2], s.band_floor_db))
-        if drop_db <= best_drop_db:
-            continue
-        noise_drop_db = float(np.median(quiet_db[k - span : k]) - np.median(quiet_db[k + 2 :]))
-        empty = above[k + 2] < s.band_empty_db or noise_drop_db >= s.cliff_noise_db
-        if empty:
-            best_drop_db, cliff = drop_db, k
-    if best_drop_db >= s.cliff_db:
-        return (cliff + 0.5) * width_hz, True
+    if len(strong_db) > span + 2:
+        above = np.maximum(np.maximum.accumulate(strong_db[::-1])[::-1][span + 2 :], s.band_floor_db)
+        below = np.median(np.lib.stride_tricks.sliding_window_view(strong_db[:-3], span), axis=1)
+        drop_db = below - above
+        for i in np.argsort(-drop_db, kind="stable"):
+            if drop_db[i] < s.cliff_db:
+                break
+            k = span + int(i)
+            noise_drop_db = float(np.median(quiet_db[i:k]) - np.median(quiet_db[k + 2 :]))
+            if above[i] < s.band_empty_db or noise_drop_db >= s.cliff_noise_db:
+                return (k + 0.5) * width_hz, True
     nyquist_hz = len(strong_db) * width_hz
     return min(edge_hz, nyquist_hz), edge_hz >= s.usable_nyquist * nyquist_hz
 

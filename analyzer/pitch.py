@@ -24,11 +24,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from analyzer.bands import Band, PluckBands
+from analyzer.bands import PluckBands
 from analyzer.ringing import without_ring
 from analyzer.settings import PitchSettings
 from analyzer.stiff_law import CENTS, fit_law, weighed
-from analyzer.tone_fit import fit_tone, peak_hz
+from analyzer.tone_fit import Complex, Tone, fit_tones, peak_hz
 
 Vector = NDArray[np.float64]
 
@@ -135,14 +135,36 @@ def _partials(
     """Those of the partials `numbers` that stand out, each near its `expected_hz`."""
     if len(numbers) == 0:
         return ()
-    noises = _noises(bands, expected_hz, seed_hz, width_hz, span, s)
-    measured = (
-        _partial(band, int(number), float(hz), float(noise), span, before, s)
-        for band, number, hz, noise in zip(
-            bands.bands(tuple(expected_hz), width_hz), numbers, expected_hz, noises, strict=True
+    noise = _noises(bands, expected_hz, seed_hz, width_hz, span, s)
+    around = bands.bands(expected_hz, width_hz)
+    envelope = np.stack([band.envelope for band in around])
+    inside = around[0].within(*span)
+    t, z = around[0].times_s[inside], envelope[:, inside]
+    if len(t) < s.least_values:
+        return ()
+    earlier = envelope[:, around[0].within(*before)]
+    ring = _mean_power(earlier) if earlier.shape[1] else np.zeros(len(z))
+    power = _mean_power(z)
+    ring_db = 10 * np.log10((ring + noise * 1e-3) / (power + 1e-30) + 1e-12)
+    left_over = np.zeros(len(z))
+    for k in np.flatnonzero((ring_db > s.ring_matters_db) & (ring > s.ring_clear * noise)):
+        z[k], left_over[k] = without_ring(around[k], earlier[k], t, z[k], s)
+    clear = z.real**2 + z.imag**2 > s.clear_power * noise[:, None]
+    rows = np.flatnonzero(clear.sum(axis=1) >= s.least_values)
+    count = len(t) - clear[rows, ::-1].argmax(axis=1)
+    tones = fit_tones(t, z[rows], count, noise[rows], s.glide_cents_per_s * expected_hz[rows] / CENTS, s)
+    return tuple(
+        _partial(
+            numbers[k], around[k].centre_hz + tone.offset_hz, tone, power[k], noise[k], ring_db[k], left_over[k], s
         )
+        for k, tone in zip(rows, tones, strict=True)
+        if tone is not None
+        and abs(CENTS * np.log((around[k].centre_hz + tone.offset_hz) / expected_hz[k])) <= s.seek_cents
     )
-    return tuple(partial for partial in measured if partial is not None)
+
+
+def _mean_power(z: Complex) -> Vector:
+    return np.asarray(np.mean(z.real**2 + z.imag**2, axis=1))
 
 
 def _noises(
@@ -151,51 +173,31 @@ def _noises(
     """Mean |z|² that noise alone gives in each band: the quieter of the two gaps beside it, median over time."""
     gaps_hz = np.concatenate([[hz[0] - seed_hz / 2], (hz[1:] + hz[:-1]) / 2, [hz[-1] + seed_hz / 2]])
     aside_hz = min(width_hz, s.gap_share * seed_hz)
-    gaps = bands.bands(tuple(gaps_hz), aside_hz)
-    z = np.array([gap.envelope for gap in gaps])[:, gaps[0].within(*span)]
-    power = np.median(np.abs(z) ** 2, axis=1) / np.log(2) * width_hz / aside_hz if z.shape[1] else np.zeros(len(gaps))
+    times_s, powers = bands.powers(gaps_hz, aside_hz)
+    lo, hi = np.searchsorted(times_s, span)
+    power = np.median(powers[:, lo:hi], axis=1) / np.log(2) * width_hz / aside_hz if hi > lo else np.zeros(len(gaps_hz))
     power[(gaps_hz < aside_hz) | (gaps_hz > bands.highest_hz - aside_hz)] = np.inf
     quieter = np.minimum(power[1:], power[:-1])
     return np.maximum(np.where(np.isfinite(quieter), quieter, 0.0), s.least_noise)
 
 
 def _partial(
-    band: Band,
     number: int,
-    expected_hz: float,
+    frequency_hz: float,
+    tone: Tone,
+    power: float,
     noise: float,
-    span: tuple[float, float],
-    before: tuple[float, float],
+    ring_db: float,
+    left_over: float,
     s: PitchSettings,
-) -> Partial | None:
-    inside = band.within(*span)
-    t, z = band.times_s[inside], band.envelope[inside]
-    if len(t) < s.least_values:
-        return None
-    earlier = band.envelope[band.within(*before)]
-    ring = float(np.mean(np.abs(earlier) ** 2)) if len(earlier) else 0.0
-    power = float(np.mean(np.abs(z) ** 2))
-    ring_db = 10 * np.log10((ring + noise * 1e-3) / (power + 1e-30) + 1e-12)
-    left_over = 0.0
-    if ring_db > s.ring_matters_db and ring > s.ring_clear * noise:
-        z, left_over = without_ring(band, earlier, t, z, s)
-    clear = np.flatnonzero(np.abs(z) ** 2 > s.clear_power * noise)
-    if len(clear) < s.least_values:
-        return None
-    keep = int(clear[-1]) + 1
-    tone = fit_tone(t[:keep], z[:keep], noise, s.glide_cents_per_s * expected_hz / CENTS, s)
-    if tone is None:
-        return None
-    frequency_hz = band.centre_hz + tone.offset_hz
-    if abs(CENTS * np.log(frequency_hz / expected_hz)) > s.seek_cents:
-        return None
+) -> Partial:
     cents_per_hz = CENTS / frequency_hz
     return Partial(
-        number=number,
-        frequency_hz=frequency_hz,
-        deviation_cents=cents_per_hz * float(np.hypot(tone.deviation_hz, left_over * s.ring_pull_hz)),
-        glide_cents_per_s=cents_per_hz * tone.glide_hz_per_s,
-        glide_deviation_cents_per_s=cents_per_hz * tone.glide_deviation_hz_per_s,
+        number=int(number),
+        frequency_hz=float(frequency_hz),
+        deviation_cents=float(cents_per_hz * np.hypot(tone.deviation_hz, left_over * s.ring_pull_hz)),
+        glide_cents_per_s=float(cents_per_hz * tone.glide_hz_per_s),
+        glide_deviation_cents_per_s=float(cents_per_hz * tone.glide_deviation_hz_per_s),
         level_db=float(10 * np.log10(power / 2 + 1e-12)),
         clear_db=float(10 * np.log10(power / noise)),
         ring_db=float(ring_db),

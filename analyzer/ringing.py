@@ -50,7 +50,7 @@ def _pencil(z: Complex, tones: int) -> Complex:
     if length < tones + 1:
         return np.empty(0, dtype=np.complex128)
     hankel = np.lib.stride_tricks.sliding_window_view(z, length + 1)
-    _, _, vh = np.linalg.svd(hankel, full_matrices=False)
-    basis = vh[:tones].conj().T
-    poles = np.linalg.eigvals(np.linalg.pinv(basis[:-1]) @ basis[1:]).conj()
+    _, vectors = np.linalg.eigh(hankel.conj().T @ hankel)  # the strongest come last
+    first, second = vectors[:-1, -tones:], vectors[1:, -tones:]
+    poles = np.linalg.eigvals(np.linalg.solve(first.conj().T @ first, first.conj().T @ second)).conj()
     return np.asarray(poles[np.abs(poles) < 1.05], dtype=np.complex128)

@@ -1323,13 +1323,18 @@ class PlanSettings:
     """A string this near is left alone: between ± 2, fine tuning, and the ± 3 cents that just pass a
     tuner's examination at A4."""
     touch_cents: float = 1.0
-    """Where a pass is known to pull others down, strings further off than this are set right in it too: half of what is
-    left alone, or they would call for a pass of their own."""
+    """In a pass that is made, strings further off than this are set right too: half of what is left alone, or they
+    would call for a pass of their own."""
+    retune_cents: float = 10.0
+    """A pass that moves no string further than this is called a re-tuning: most people hear about this much (Hill &
+    Summers, JASA 121 (2007) 2376)."""
     least_turn_cents: float = 5.0
     """On the way up a string this near to the pass's level is left for the next pass: half of what most people hear
     (Hill & Summers, JASA 121 (2007) 2376)."""
     rounds_n: int = 4
-    """Times a pass goes through the strings that reach their targets: a restringing guide retunes after two minutes."""
+    """Most times that a pass goes through the harp, so that it ends at its figures however the harp gives way: a
+    restringing guide retunes after two minutes; of a third of each correction (a piano technicians' list, 2006) a
+    ninth is left after two times, a hundredth after four."""
     neighbours_n: int = 2
     """A new string is brought level with the middle one of this many to either side: one of them may be far off."""
     install_alone_cents: float = -200.0

@@ -1,5 +1,6 @@
 """The version of this program and of the libraries under it, for the report's method section."""
 
+from functools import cache
 from importlib.metadata import PackageNotFoundError, version
 
 try:
@@ -12,4 +13,10 @@ _LIBRARIES = ("av", "matplotlib", "msgspec", "numpy", "scipy", "soundfile", "sox
 
 def library_versions() -> dict[str, str]:
     """Library -> version, of those that can change a figure."""
-    return {name: version(name) for name in _LIBRARIES}
+    return {name: _library_version(name) for name in _LIBRARIES}
+
+
+@cache
+def _library_version(name: str) -> str:
+    """As installed; looked up once a process, since a batch asks for every harp."""
+    return version(name)

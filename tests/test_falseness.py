@@ -156,6 +156,7 @@ def test_the_logarithm_is_that_of_two_decaying_tones_and_noise():
 
 
 def test_plucks_looked_at_together_show_what_each_shows_alone():
+    """But for where the fits start from: the grid of rates is that of the longest."""
     specs = [PluckSpec(f1_hz=hz, split_hz=split, second_db=-4.0) for hz, split in ((131.0, 0.7), (196.0, 1.2))]
     followed = []
     for spec, seconds in zip(specs, (4.0, 2.5), strict=True):
@@ -168,4 +169,4 @@ def test_plucks_looked_at_together_show_what_each_shows_alone():
         expected = find_beats([alone], SETTINGS)[0]
         assert one.followed == expected.followed
         assert [b.number for b in one.beats] == [b.number for b in expected.beats]
-        assert [b.rate_hz for b in one.beats] == pytest.approx([b.rate_hz for b in expected.beats], rel=1e-6)
+        assert [b.rate_hz for b in one.beats] == pytest.approx([b.rate_hz for b in expected.beats], rel=1e-4)
