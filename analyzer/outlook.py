@@ -19,6 +19,7 @@ from analyzer.paying import Paying, Rates, for_payer
 from analyzer.plan import Plan, Preview, make_plan, preview
 from analyzer.purchases import Purchase, what_to_buy
 from analyzer.settings import OutlookSettings, PayingSettings, PlanSettings
+from analyzer.speech import PLAIN, speaking
 from analyzer.survey import Survey
 from analyzer.worklist import strings_to_look_at
 
@@ -55,7 +56,14 @@ def look_ahead(
     paying: PayingSettings = _PAYING,
     planning: PlanSettings = _PLAN,
 ) -> Outlook:
-    """The outlook of a survey, with what was kept with it."""
+    """The outlook of a survey, with what was kept with it; its sentences are English, as the stages' are."""
+    with speaking(PLAIN):
+        return _look_ahead(survey, kept, settings, paying, planning)
+
+
+def _look_ahead(
+    survey: Survey, kept: Kept | None, settings: OutlookSettings, paying: PayingSettings, planning: PlanSettings
+) -> Outlook:
     answers = kept.answers if kept and kept.fingerprint == fingerprint(survey) else Answers()
     to_answer = questions.open_questions(survey, answers, planning)
     doubted = any(question.code == "doubts" for question in to_answer)

@@ -174,7 +174,10 @@ PATTERNS = (
     mark("semitone"),
     mark("below"),
     mark("above"),
-    mark("a semitone"),
+    mark("a semitone below"),
+    mark("a semitone above"),
+    mark("{n} semitones below"),
+    mark("{n} semitones above"),
     mark("{n} semitones"),
     mark(
         "The strings fit {key} clearly better than {setting}: set like that, neighbouring strings would agree to about"
@@ -183,7 +186,7 @@ PATTERNS = (
         " as they are."
     ),
     mark(
-        "Every string lies about {count} {way} its target, very evenly (within {cents} cents). That may be slackness,"
+        "Every string lies about {far} its target, very evenly (within {cents} cents). That may be slackness,"
         " or the harp is set to another key than {setting}. Look at the levers or pedals and give --tuning and --levers"
         " or --pedals as they are."
     ),

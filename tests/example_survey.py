@@ -55,12 +55,24 @@ def _verdict(name: str) -> str:
 def _remarks(name: str) -> tuple[str, ...]:
     words = {
         "E2": ("No pluck belongs to it: missing, broken or skipped.",),
-        OCTAVE_LOW: ("Sounds about an octave below its note: very slack, or a string of another octave.",),
-        UNCERTAIN: ("May also be C4 (0.31).",),
-        "B2": ("Dies away in half the time of its neighbours.",),
-        "F4": ("Its partials disagree with one another by 9 cents.",),
-        "E5": ("Beats slowly; damp the neighbours and pluck it again.",),
-        "A6": ("Too short a sound for its decay.",),
+        OCTAVE_LOW: (
+            "12 semitones low: slack, an octave low, or the wrong string fitted; check by hand before turning.",
+        ),
+        UNCERTAIN: ("This pluck may also be C4 (31%); the figures are for D4 (64%).",),
+        "B2": (
+            "Its 5 partials die away 2.2 times (1.6 to 3.0) as fast as the other strings lead one to expect; it rings"
+            " 2.0 s where 4.4 s are usual here: dull (97%); replace when money allows.",
+        ),
+        "F4": (
+            "Its partials lie 3.4 times as far off the law of a stiff string as is usual here: look for a kink, an"
+            " uneven or worn place, a loose winding.",
+        ),
+        "E5": (
+            "Its partials 1, 2 and 3 beat 1.1 to 3.2 times a second, each two tones 2.9 cents apart where 0.4 are usual"
+            " here: it may be a false string (61%).",
+            "String D5 answering would sound the same: damp all other strings, pluck it again and listen.",
+        ),
+        "A6": ("Dullness cannot be judged: the next sound came too soon.",),
     }
     return words.get(name, ())
 
@@ -173,23 +185,25 @@ FINDINGS = (
     Finding(
         code="bandwidth",
         severity="note",
-        what="Nothing sounds above 7.8 kHz.",
-        spoils="The brightness of the top strings.",
-        remedy="Send the recorder's own file, not one passed on by a messenger.",
+        what="Nothing above 7.8 kHz is in the recording.",
+        spoils="The judgement of dull strings from the middle upwards, and the top strings' partials.",
+        remedy="Record with a music or voice-memo app at 44.1 or 48 kHz in its best quality (not a phone call or a"
+        " messenger's voice message) and send the file itself.",
     ),
     Finding(
         code="automatic gain",
         severity="serious",
-        what="The recorder turned its level up and down by itself, from 14 s on.",
-        spoils="Decay, and with it the judgement of dull strings.",
-        remedy="Switch off voice processing and automatic level in the recorder's settings.",
+        what="The recorder seems to turn its level up by itself as a string fades (its hiss swells by 11 dB within a"
+        " typical pluck).",
+        spoils="The decay times come out too long; comparisons between strings still hold roughly, pitch is sound.",
+        remedy="Switch off automatic level, voice enhancement and noise reduction in the recording app.",
     ),
     Finding(
         code="hum",
         severity="warning",
-        what="Mains hum at 50 Hz, 31 dB below the strings.",
-        spoils="The pitch of the lowest strings.",
-        remedy="Move away from mains adapters and lamps with dimmers.",
+        what="Mains hum at 50 Hz and its multiples (-31 dB).",
+        spoils="The decay of bass strings, and their pitch where a string lies close to the hum.",
+        remedy="Unplug the recorder's charger, keep away from lamps, dimmers and amplifiers, or record on battery.",
     ),
 )
 
@@ -248,11 +262,13 @@ def example_survey() -> Survey:
         plucks=_plucks(strings),
         doubts=(
             Doubt(
-                code="another key",
-                sentence="The strings also fit C major with the bass slack: say --levers off, or which are on.",
+                code="semitone",
+                sentence="Every string lies about a semitone below its target, very evenly (within 9 cents). That may"
+                " be slackness, or the harp is set to another key than levers off, E-flat major, A4 = 440 Hz. Look at"
+                " the levers or pedals and give --tuning and --levers or --pedals as they are.",
             ),
         ),
-        remarks=("One more pluck was expected between A2 and C3.",),
+        remarks=("E2 was said to be missing, but a pluck is best explained by it.",),
         a4_that_fits_hz=431.2,
         clock_u95_cents=0.35,
         settings={"recording": {"rate_hz": 22050}},

@@ -149,7 +149,7 @@ def test_doubts_findings_and_their_remedies_are_all_told(survey, page):
         assert finding.what in page.text
         assert finding.spoils in page.text
         assert finding.remedy in page.text
-    assert page.text.index("turned its level up") < page.text.index("Mains hum at 50 Hz")
+    assert page.text.index("turn its level up") < page.text.index("Mains hum at 50 Hz")
 
 
 def test_what_does_not_count_says_why(survey, page):
