@@ -58,7 +58,8 @@ class Invented(gettext.NullTranslations):
 
 @contextmanager
 def invented(monkeypatch):
-    monkeypatch.setattr(speech, "_catalogue", lambda language: Invented())
+    plain = gettext.NullTranslations()
+    monkeypatch.setattr(speech, "_catalogue", lambda language: plain if language == "en" else Invented())
     with speech.speaking(speech.Manner(language="de")):
         yield
 
