@@ -43,6 +43,8 @@ class Evidence:
     """How far each candidate's figure may be off, one standard deviation."""
     string_log_odds: float
     """Natural log of how much likelier this sound is from a string than from a knock or a voice."""
+    tap_log_odds: float
+    """Natural log of how much likelier it is a tap in the row of the plucks than a string: both begin suddenly."""
     tones_db: tuple[float, ...]
     """Level of the peaks that each candidate explains, dB below full scale."""
 
@@ -69,6 +71,7 @@ def weigh(sound: Sound, rate_hz: int, pluck: Pluck, settings: EvidenceSettings) 
             log_likelihoods=(),
             spread_cents=(),
             string_log_odds=settings.no_tone_log_odds,
+            tap_log_odds=-settings.harmonic_limits[0],
             tones_db=(),
         )
     candidates = _candidates(peaks, settings)
@@ -76,12 +79,15 @@ def weigh(sound: Sound, rate_hz: int, pluck: Pluck, settings: EvidenceSettings) 
     best = np.argsort(-score)[: settings.keep]
     number, fit = _assign(candidates[best], stiffness[best], peaks, span_s, settings)
     pitches_hz, spread_cents = _refined(candidates[best], number, fit, peaks, span_s, settings)
-    drift = _drift(sounding, rate_hz, peaks, settings)
+    sudden, harmonic, steady = _hints(
+        pluck, float(score[best[0]]), _drift(sounding, rate_hz, peaks, settings), settings
+    )
     return Evidence(
         pitches_hz=tuple(pitches_hz.tolist()),
         log_likelihoods=tuple((settings.score_to_log * (score[best] - score[best[0]])).tolist()),
         spread_cents=tuple(spread_cents.tolist()),
-        string_log_odds=_string_log_odds(pluck, float(score[best[0]]), drift, settings),
+        string_log_odds=sudden + harmonic + steady,
+        tap_log_odds=-harmonic - steady,
         tones_db=tuple((10 * np.log10(fit @ 10 ** (peaks.level_db / 10) + 1e-12)).tolist()),
     )
 
@@ -241,10 +247,13 @@ def in_company(plucks: tuple[Pluck, ...], evidence: tuple[Evidence, ...], s: Evi
     )
 
 
-def _string_log_odds(pluck: Pluck, score: float, drift: float, s: EvidenceSettings) -> float:
-    """Three hints, each bounded on either side: a voice is harmonic too, a knock sudden, an old ring steady."""
+def _hints(pluck: Pluck, score: float, drift: float, s: EvidenceSettings) -> tuple[float, float, float]:
+    """Log-odds of a string, each bounded on either side: a voice is harmonic too, a knock sudden, an old ring steady."""
     sudden = (pluck.rise_db - s.sudden_db) / s.sudden_scale_db
     harmonic = (score - s.harmonic_score) / s.harmonic_scale
     steady = (s.steady_drift - drift) / s.steady_scale
-    hints = ((sudden, s.sudden_limits), (harmonic, s.harmonic_limits), (steady, s.steady_limits))
-    return sum(float(np.clip(hint, *limits)) for hint, limits in hints)
+    return (
+        float(np.clip(sudden, *s.sudden_limits)),
+        float(np.clip(harmonic, *s.harmonic_limits)),
+        float(np.clip(steady, *s.steady_limits)),
+    )

@@ -5,7 +5,7 @@ event (`evidence`) and the strings' targets, find for every event the probabilit
 
 Model. A hidden Markov model over events (`course`, `trellis`). From one event to the next the person goes on to the
 next string, perhaps skipping some; plucks the same one again; slips back to one of the few before and then goes on from
-the mark; passes one over and plucks it soon after; or something else sounds. The common deviation is a random walk over
+the mark; passes one over and plucks it soon after; taps for one that is not there; or something else sounds. The common deviation is a random walk over
 the strings (they were let down together); each string has its own scatter about it, with room for one far off, and for
 one an octave low (`agreement`). A repeat has the pitch that string had before. Direction, scatter and how readily
 strings are skipped are unknown too: every combination is a hypothesis with a prior, and all are averaged by how well
@@ -64,6 +64,8 @@ class Matching:
     """(N,) probability that the event plucks again the string at the mark."""
     slipped: Array
     """(N,) probability that it goes back to a string before the mark."""
+    tapped: Array
+    """(N, S) probability that it is a tap in the place of a string; part of "no string"."""
     order: Order
     order_confidence: float
     deviation_cents: Array
@@ -104,6 +106,7 @@ def _nothing_heard(count: int, known: Known) -> Matching:
         probabilities=np.zeros((0, count + 1)),
         repeated=np.zeros(0),
         slipped=np.zeros(0),
+        tapped=np.zeros((0, count)),
         order=known.order or "up",
         order_confidence=1.0 if known.order else 0.5,
         deviation_cents=np.zeros(0),
@@ -139,19 +142,21 @@ def _passage(
     allowed = np.ones((len(evidence), len(names)), dtype=bool)
     odds = np.array([e.string_log_odds for e in evidence]) - s.odds_even
     none = s.nothing * np.exp(-s.odds_worth * odds)
+    tap = np.exp(s.odds_worth * np.array([e.tap_log_odds for e in evidence]))
     for t, string in known.named.items():
         allowed[t] = [names[k] == string for k in along]
-        none[t] = s.mistaken
+        none[t], tap[t] = s.mistaken, 0.0
     for t in known.ignored:
-        allowed[t], none[t] = False, 1.0
+        allowed[t], none[t], tap[t] = False, 1.0, 0.0
     missing = None if known.missing is None else np.array([names[k] in known.missing for k in along])
-    h = hypotheses(missing, len(names), s)
+    h = hypotheses(missing, len(names), taps=bool((odds < 0).any()), s=s)
     heard = Heard(
         scattered=sound[0],
         at=np.clip(at, 0, sound[0].shape[2] - 1),
         scatter=h.scatter,
         same=sound[1],
         none=none,
+        tap=tap,
         allowed=allowed,
     )
     course = in_any_order(h, offsets, s) if order == "any" else in_order(h, offsets, whole=known.whole, s=s)
@@ -168,7 +173,7 @@ def _averaged(
     weights = {o: np.exp(p.log_evidence - top) for o, p in passages.items()}
     total = sum(float(w.sum()) for w in weights.values())
     events, count = len(next(iter(passages.values())).steps), len(targets)
-    out = np.zeros((events, count + 1))
+    out, tapped = np.zeros((events, count + 1)), np.zeros((events, count))
     repeated, slipped, deviation, orders = np.zeros(events), np.zeros(events), np.zeros(events), {}
     for order, passage in passages.items():
         weight = weights[order] / total
@@ -177,7 +182,9 @@ def _averaged(
         if not keep.any():
             continue
         read = passage.back(passage.rows[keep], weight[keep], offsets)
-        out[:, :count] += read.strings[:, ::-1] if order == "down" else read.strings
+        way = -1 if order == "down" else 1
+        out[:, :count] += read.strings[:, ::way]
+        tapped += read.tapped[:, ::way]
         out[:, count] += read.none
         repeated += read.again
         slipped += read.back
@@ -194,6 +201,7 @@ def _averaged(
         probabilities=out / np.maximum(out.sum(axis=1, keepdims=True), 1e-300),
         repeated=repeated,
         slipped=slipped,
+        tapped=tapped,
         order=likeliest,
         order_confidence=orders[likeliest],
         deviation_cents=deviation,

@@ -57,6 +57,7 @@ def analyze(request: Request, settings: Settings, tell: Callable[[str], None] = 
             names,
             cents.get(k),
             whole,
+            max(float(h.matching.tapped[:, k].sum()) for h in hearings),
             settings,
         )
         for k in range(len(request.layout.strings))
@@ -147,6 +148,7 @@ def _string_row(
     names: list[str],
     cents: float | None,
     whole: WholeHarp,
+    tapped: float,
     settings: Settings,
 ) -> StringRow:
     target = request.tuning.targets[k]
@@ -180,7 +182,7 @@ def _string_row(
         partials=_partial_rows(heard),
         decay_curve_db=decay.curve_db if decay else (),
         remarks=(
-            *string_remarks(k, request, chosen, cents, whole, fallen, settings),
+            *string_remarks(k, request, chosen, cents, whole, fallen, tapped, settings),
             *evidence(
                 condition,
                 beaten,

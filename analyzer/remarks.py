@@ -28,12 +28,15 @@ def string_remarks(
     cents: float | None,
     whole: WholeHarp,
     fallen: Fall | None,
+    tapped: float,
     settings: Settings,
 ) -> tuple[str, ...]:
     """What a person should know about this string besides its figures."""
     if chosen is None:
         if request.missing and request.tuning.targets[k].string in request.missing:
             return ("Said to be missing.",)
+        if tapped >= settings.survey.tapped:
+            return ("No pluck belongs to it, and there was a tap in its place: missing.",)
         return ("No pluck belongs to it: missing, broken or skipped.",)
     heard, out = chosen.heard, []
     names = [t.string for t in request.tuning.targets]

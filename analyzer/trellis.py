@@ -1,7 +1,7 @@
 """Forward-backward over the plucks of one recording, for one direction of plucking.
 
 Task. Given how well each event agrees with each string at each common deviation, find the probability of every way in
-which each event came about: going on to a string, plucking it again, going back, or no string at all.
+which each event came about: going on to a string (or a tap in its place), plucking it again, going back, or no string.
 
 Model. Strings are counted along the direction of plucking. The state is the *mark* (the furthest string reached), what
 is *owed* (0, or how many strings before the mark one was passed over that will still be plucked: a slip of the hand
@@ -17,8 +17,8 @@ for every mark (`ages`), which is exact but for paths that meet at one mark.
 Conventions. Arrays are (H, owed, marks, deviations); marks are those from `low` up, of the event's window.
 """
 
-from dataclasses import dataclass
-from typing import NamedTuple
+from dataclasses import dataclass, fields, replace
+from typing import NamedTuple, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -26,8 +26,10 @@ from numpy.typing import NDArray
 from analyzer.course import Course
 from analyzer.settings import MatchSettings
 
-Array = NDArray[np.float64]
+Array = NDArray[np.floating]
 Index = NDArray[np.int64]
+TINY = float(np.finfo(np.float32).tiny)
+Tables = TypeVar("Tables", Course, "Heard")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -44,6 +46,8 @@ class Heard:
     """(N, N) that event t has the pitch that event u has, plucked anew."""
     none: Array
     """(N,) that no string sounds."""
+    tap: Array
+    """(N,) that it is a tap in the place of a string."""
     allowed: NDArray[np.bool_]
     """(N, S) what the person's corrections leave."""
 
@@ -76,6 +80,8 @@ class _Step:
     deviations: slice
     emission: Array
     """(H, marks and `reach` strings before them, O)"""
+    arrival: Array
+    """(H, marks, O) emission of the mark's string, or of a tap in its place."""
     stays: _Stays
     past: Array
     """(H, owed, marks, O) before the event, on this event's marks."""
@@ -92,6 +98,8 @@ class Read:
 
     strings: Array
     """(N, S)"""
+    tapped: Array
+    """(N, S) that the event is a tap in the place of a string; part of `none`."""
     none: Array
     again: Array
     back: Array
@@ -99,31 +107,41 @@ class Read:
     """(N,) weight times common deviation."""
 
 
+def _single(tables: Tables) -> Tables:
+    """The same in single precision: half the memory to go through, and far finer than `MatchSettings.negligible`."""
+    named = ((f.name, getattr(tables, f.name)) for f in fields(tables))
+    return replace(tables, **{name: v.astype(np.float32) for name, v in named if _is_double(v)})
+
+
+def _is_double(value: object) -> bool:
+    return isinstance(value, np.ndarray) and value.dtype == np.float64
+
+
 class Passage:
     """One direction's reading, an event at a time, then the way back."""
 
     def __init__(self, course: Course, heard: Heard, settings: MatchSettings, prior: float) -> None:
-        self.course, self.heard, self.s = course, heard, settings
+        self.course, self.heard, self.s = _single(course), _single(heard), settings
         hypotheses, self.owed, self.count = course.start.shape
         self.reach = max(len(course.back), self.owed - 1)
         self.onward = 1 - settings.repeat - settings.slip - settings.nothing
         self.rows: Index = np.arange(hypotheses)
         self.log_evidence = course.log_prior + np.log(prior)
         self.steps: list[_Step] = []
-        self.waiting = np.ones(hypotheses)
+        self.waiting = np.ones(hypotheses, dtype=np.float32)
         self.low = 0
         self.deviations = slice(0, len(course.begin))
-        self.alpha = np.zeros((hypotheses, self.owed, 0, len(course.begin)))
+        self.alpha = np.zeros((hypotheses, self.owed, 0, len(course.begin)), dtype=np.float32)
         self.ending = np.ones(hypotheses)
-        self.ages = np.zeros((hypotheses, self.count, self.reach + 1, settings.ages_n))
+        self.ages = np.zeros((hypotheses, self.count, self.reach + 1, settings.ages_n), dtype=np.float32)
 
     def listen(self, t: int) -> None:
         """Take in event t."""
         s, c = self.s, self.course
         low, high, deviations = self._window()
         emission = self._emission(t, low, high, deviations)
-        own = emission[:, self.reach :]
-        past = np.zeros((len(self.rows), self.owed, high - low, own.shape[2]))
+        own = emission[:, self.reach :] + c.tap[self.rows, low:high, None] * self.heard.tap[t]
+        past = np.zeros((len(self.rows), self.owed, high - low, own.shape[2]), dtype=np.float32)
         first, shift = self.low - low, self.deviations.start - deviations.start
         past[:, :, first : first + self.alpha.shape[2], shift : shift + self.alpha.shape[3]] = self.alpha
         walked = past @ c.walk[self.rows, None, deviations, deviations]
@@ -137,7 +155,7 @@ class Passage:
         paid = self._paid(past, emission)
         alpha[:, 0] += sum(paid)
         waiting = self.waiting * stays.none
-        scale = alpha.sum(axis=(1, 2, 3)) + waiting + 1e-300
+        scale = alpha.sum(axis=(1, 2, 3)) + waiting + TINY
         self._age(new, past, walked, own, stays, emission, paid, low, high)
         self.log_evidence = self.log_evidence + np.log(scale)
         self.alpha, self.waiting = alpha / scale[:, None, None, None], waiting / scale
@@ -148,6 +166,7 @@ class Passage:
                 low=low,
                 deviations=deviations,
                 emission=emission,
+                arrival=own,
                 stays=stays,
                 past=past,
                 new=new / scale[:, None, None, None],
@@ -167,7 +186,7 @@ class Passage:
         """Count in where the recording ends; nothing may be owed then. Or there was no string in it at all."""
         high = self.low + self.alpha.shape[2]
         stop = self.course.stop[self.rows, self.low : high, None]
-        self.ending = (self.alpha[:, 0] * stop).sum(axis=(1, 2)) + self.waiting * self.s.no_harp + 1e-300
+        self.ending = (self.alpha[:, 0] * stop).sum(axis=(1, 2)) + self.waiting * self.s.no_harp + TINY
         self.log_evidence = self.log_evidence + np.log(self.ending)
 
     def _window(self) -> tuple[int, int, slice]:
@@ -218,9 +237,9 @@ class Passage:
         return [pay * past[:, p] * emission[:, self.reach - p : self.reach - p + size] for p in range(1, self.owed)]
 
     def _stays(self, t: int, low: int, high: int, emission: Array) -> _Stays:
-        s, back = self.s, np.array(self.course.back)
+        s, back = self.s, np.array(self.course.back, dtype=np.float32)
         lags = min(t, s.ages_n)
-        same = np.zeros(s.ages_n)
+        same = np.zeros(s.ages_n, dtype=np.float32)
         same[:lags] = self.heard.same[t, t - lags : t][::-1]
         ages = self.ages[:, low:high]
         alike = ages @ same + (1 - ages.sum(axis=3)) * s.stray
@@ -228,7 +247,7 @@ class Passage:
         before = [allowed[low + self.reach - k : high + self.reach - k] for k in range(len(back) + 1)]
         again = s.repeat * alike[:, :, 0] * before[0]
         back_new = s.slip * s.slip_new * back
-        back_alike = np.zeros((len(self.rows), len(back), size))
+        back_alike = np.zeros((len(self.rows), len(back), size), dtype=np.float32)
         none = float(self.heard.none[t])
         every = np.broadcast_to((again + none)[:, :, None], (*again.shape, emission.shape[2])).copy()
         for k in range(1, len(back) + 1):
@@ -268,7 +287,7 @@ class Passage:
                 gone += paid[k - 1].sum(axis=2)
             back.append(gone)
         stayed = mass * stays.none + sum(back)
-        total = stayed + arrived + 1e-300
+        total = stayed + arrived + TINY
         ages = older * (stayed[:, :, None] - np.stack(back, axis=2))[..., None]
         ages[..., 0] += np.stack(back, axis=2)
         ages[:, :, 0, 0] += arrived
@@ -296,23 +315,27 @@ class Passage:
         """The way back for the hypotheses `keep` (ids, ascending), each counting `weight`."""
         c, events = self.course, len(self.steps)
         strings = np.zeros((events, self.count + self.reach))
+        tapped = np.zeros((events, self.count))
         none, again, slipped, deviation = (np.zeros(events) for _ in range(4))
         last = self.steps[-1]
         high = last.low + last.alpha.shape[2]
-        beta = np.zeros((len(keep), *last.alpha.shape[1:]))
+        beta = np.zeros((len(keep), *last.alpha.shape[1:]), dtype=np.float32)
         beta[:, 0] = c.stop[keep, last.low : high, None]
-        beta *= (weight / self.ending[np.searchsorted(self.rows, keep)])[:, None, None, None]
+        beta *= (weight.astype(np.float32) / self.ending[np.searchsorted(self.rows, keep)])[:, None, None, None]
         for t in range(events - 1, -1, -1):
             step = self.steps[t]
             at = np.searchsorted(step.rows, keep)
             size, low = step.alpha.shape[2], step.low
-            unscale = np.exp(-step.log_scale[at])
+            unscale = np.exp(-step.log_scale[at]).astype(np.float32)
             scaled = beta * unscale[:, None, None, None]
             emission, past = step.emission[at], step.past[at]
             both = (past * scaled).sum(axis=1)
             mass = both.sum(axis=2)
             place = low + self.reach
-            strings[t, place : place + size] += (step.new[at] * beta).sum(axis=(0, 1, 3))
+            arrived = (step.new[at] * beta).sum(axis=1)
+            plucked = emission[:, self.reach :] / (step.arrival[at] + TINY)
+            strings[t, place : place + size] += (arrived * plucked).sum(axis=(0, 2))
+            tapped[t, low : low + size] = (arrived * (1 - plucked)).sum(axis=(0, 2))
             repeated = (mass * step.stays.again[at]).sum(axis=0)
             strings[t, place : place + size] += repeated
             again[t] = repeated.sum()
@@ -331,14 +354,16 @@ class Passage:
             none[t] = max(0.0, float(weight.sum()) - float(strings[t].sum()))
             if t:
                 beta = self._before(self.steps[t - 1], step, at, keep, scaled, emission)
-        return Read(strings=strings[:, self.reach :], none=none, again=again, back=slipped, deviation=deviation)
+        return Read(
+            strings=strings[:, self.reach :], tapped=tapped, none=none, again=again, back=slipped, deviation=deviation
+        )
 
     def _before(self, earlier: _Step, step: _Step, at: Index, keep: Index, scaled: Array, emission: Array) -> Array:
         """Beta of the event before, on that event's marks."""
         c, s, low, size = self.course, self.s, step.low, scaled.shape[2]
         deviations = step.deviations
         high, onward, pay = low + size, self.onward * (1 - s.pay), self.onward * s.pay
-        ahead = scaled * emission[:, None, self.reach :]
+        ahead = scaled * step.arrival[at][:, None]
         walked = np.zeros_like(scaled)
         walked[:, 0] = self.onward * (c.go[keep, :, low:high, low:high] @ ahead).sum(axis=1)
         for p in range(1, self.owed):
@@ -349,7 +374,7 @@ class Passage:
         beta += scaled * step.stays.every[at][:, None]
         for p in range(1, self.owed):
             beta[:, p] += pay * emission[:, self.reach - p : self.reach - p + size] * scaled[:, 0]
-        out = np.zeros((len(keep), *earlier.alpha.shape[1:]))
+        out = np.zeros((len(keep), *earlier.alpha.shape[1:]), dtype=np.float32)
         marks, moved = earlier.low - low, earlier.deviations.start - deviations.start
         first, last = max(0, marks), min(size, marks + out.shape[2])
         left, right = max(0, moved), min(beta.shape[3], moved + out.shape[3])

@@ -144,6 +144,11 @@ def test_digital_silence_has_no_tone():
 def test_few_clear_plucks_are_no_company_to_judge_by():
     event = Pluck(onset_s=1.0, end_s=2.0, strength_db=3.0, level_db=-30.0, rise_db=15.0)
     alone = Evidence(
-        pitches_hz=(440.0,), log_likelihoods=(0.0,), spread_cents=(3.0,), string_log_odds=3.0, tones_db=(-30.0,)
+        pitches_hz=(440.0,),
+        log_likelihoods=(0.0,),
+        spread_cents=(3.0,),
+        string_log_odds=3.0,
+        tap_log_odds=-1.0,
+        tones_db=(-30.0,),
     )
     assert in_company((event,), (alone,), SETTINGS) == (alone,)

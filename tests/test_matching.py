@@ -24,6 +24,7 @@ def heard(string: str, cents: float = 0.0, *, rivals=(-1200.0, 1200.0), below=(3
         log_likelihoods=(0.0, *(-b for b in below)),
         spread_cents=(3.0,) * (1 + len(rivals)),
         string_log_odds=odds,
+        tap_log_odds=2.0 - odds,
         tones_db=(tone_db,) * (1 + len(rivals)),
     )
 
@@ -146,6 +147,39 @@ def test_which_of_two_neighbours_was_skipped_is_left_open_when_pitch_cannot_say(
     assert of["E4"] > 0.05
     told = read(evidence, missing=frozenset({"E4"}))
     assert told.probabilities[NAMES.index("D4"), NAMES.index("D4")] > 0.99
+
+
+def test_taps_in_the_row_settle_which_neighbour_is_missing():
+    """A row from which one of two neighbours is missing, the other between both: the knock says which."""
+    evidence = [heard(n, 0.0 if NAMES.index(n) < NAMES.index("D4") else -100.0) for n in NAMES if n not in ("D4", "E4")]
+    pluck, knock, at = heard("D4", 0.0), heard("B3", 44.0, odds=-5.0), NAMES.index("D4")
+    for elsewhere in (NAMES.index("A2"), NAMES.index("C6") - 2):
+        evidence[elsewhere] = knock
+
+    def chances(*sounds):
+        found = read([*evidence[:at], *sounds, *evidence[at:]]).probabilities[at + sounds.index(pluck)]
+        return found[NAMES.index("D4")], found[NAMES.index("E4")]
+
+    assert max(chances(pluck)) < 0.6
+    assert chances(pluck, knock)[0] > 0.95
+    assert chances(knock, pluck)[1] > 0.95
+
+
+def test_taps_are_no_strings_and_say_which_are_missing():
+    missing = ("E2", "G4", "C6")
+    found = read([heard("B3", 44.0, odds=-5.0) if n in missing else heard(n, -40.0) for n in NAMES])
+    assert names_of(found) == [None if n in missing else n for n in NAMES]
+    for n in missing:
+        assert found.tapped[NAMES.index(n), NAMES.index(n)] > 0.5
+
+
+def test_knocks_that_stand_for_no_string_are_none_s_taps():
+    evidence = list(row(NAMES))
+    for at in (5, 12, 20):
+        evidence.insert(at, heard("B3", 44.0, odds=-5.0))
+    found = read(evidence)
+    assert found.tapped.max() < 0.05
+    assert [n for n in names_of(found) if n] == NAMES
 
 
 def test_without_order_pitch_alone_decides_and_is_less_sure():

@@ -59,6 +59,8 @@ class Grid:
     phone: bool = False
     knocks: int = 0
     phrases: int = 0
+    taps: bool = False
+    """Nineteen in twenty missing strings are tapped for, in their places."""
     lost: float = 0.0
     """Share of plucks that no event was found for."""
 
@@ -98,6 +100,8 @@ def invent(grid: Grid, rng: Rng, targets: tuple[Target, ...] | None = None) -> I
         cents[k] += -1200 - grid.slack_cents / 2 + 40 * rng.standard_normal()
     down = bool(rng.random() < 0.3)
     walk = _walk(grid, present[::-1] if down else present, rng)
+    if grid.taps:
+        walk = _tapped(walk, [int(k) for k in missing if rng.random() < 0.95], down)
     level_db = -28 + 6 * rng.standard_normal(count)
     events, evidence = [], []
     for kind, k in walk:
@@ -129,6 +133,7 @@ def true_pitches(harp: Invented) -> tuple[Evidence, ...]:
             log_likelihoods=() if e.pitch_hz is None else (0.0,),
             spread_cents=() if e.pitch_hz is None else (2.0,),
             string_log_odds=-12.0 if e.pitch_hz is None else 4.5,
+            tap_log_odds=-12.0 if e.pitch_hz is not None else 12.0 if e.kind == "knock" else 0.0,
             tones_db=heard.tones_db[:1],
         )
         for e, heard in zip(harp.events, harp.evidence, strict=True)
@@ -177,6 +182,15 @@ def _walk(grid: Grid, present: list[int], rng: Rng) -> list[tuple[KINDS, int | N
     return steps
 
 
+def _tapped(walk: list[tuple[KINDS, int | None]], strings: list[int], down: bool) -> list[tuple[KINDS, int | None]]:
+    """The same walk with a knock before the first string beyond each of `strings`; at the end for the last ones."""
+    way = -1 if down else 1
+    for k in sorted(strings, key=lambda k: way * k):
+        beyond = (i for i, (kind, at) in enumerate(walk) if kind == "pluck" and at is not None and way * at > way * k)
+        walk.insert(next(beyond, len(walk)), ("knock", None))
+    return walk
+
+
 def _string(pitch_hz: float, level_db: float, grid: Grid, rng: Rng) -> Evidence:
     """What the evidence stage says of one pluck."""
     noisy = (grid.noise_db < 24) + 0.4 * (grid.noise_db < 30)
@@ -218,16 +232,24 @@ def _disturbance(kind: str, rng: Rng) -> Evidence:
     ratios = (1.0, 0.5, 2.0, 3.0, 1 / 3, float(rng.uniform(1.1, 1.9)))
     logs = [0.0, -3.0, -4.0, -6.0, -4.5, -5.0]
     return _ranked(
-        [f_hz * r for r in ratios], [v + rng.standard_normal() for v in logs], 9.0, odds, [-36 + 4 * rng.random()] * 6
+        [f_hz * r for r in ratios],
+        [v + rng.standard_normal() for v in logs],
+        9.0,
+        odds,
+        [-36 + 4 * rng.random()] * 6,
+        tap=rng.normal(-0.5, 1.5),
     )
 
 
-def _ranked(pitches: list[float], logs: list[float], spread: float, odds: float, levels: list[float]) -> Evidence:
+def _ranked(
+    pitches: list[float], logs: list[float], spread: float, odds: float, levels: list[float], tap: float | None = None
+) -> Evidence:
     order = np.argsort(-np.array(logs))[:10]
     return Evidence(
         pitches_hz=tuple(float(pitches[i]) for i in order),
         log_likelihoods=tuple(float(logs[i] - logs[order[0]]) for i in order),
         spread_cents=(spread,) * len(order),
         string_log_odds=float(odds),
+        tap_log_odds=float(2.0 - odds if tap is None else tap),
         tones_db=tuple(float(levels[i]) for i in order),
     )

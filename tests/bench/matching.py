@@ -1,14 +1,16 @@
 """How many plucks are named right, on invented harps with a fixed seed, and how sure the reading is when it is wrong.
 
-Run `python -m tests.bench.matching [--harps 1000] [--audio 100] [--json FILE]` from the repository. Harps are drawn
-over slackness × scatter (the cells of the first table, filled in turn), and at random over layout, strings missing, an
-octave low, repeats, slips, noise, phone, knocks and phrases of speech. Evidence is simulated (`tests.bench.invented`);
-with --audio so many whole recordings are synthesised as well (`tests.synth_harp`) and heard by the real stages. Each
-harp is read with the missing strings told and not told, and beside that:
+Run `python -m tests.bench.matching [--harps 1000] [--audio 100] [--taps 200] [--json FILE]` from the repository.
+Harps are drawn over slackness × scatter (the cells of the first table, filled in turn), and at random over layout,
+strings missing, an octave low, repeats, slips, noise, phone, knocks and phrases of speech. Evidence is simulated
+(`tests.bench.invented`); with --audio so many whole recordings are synthesised as well (`tests.synth_harp`) and heard
+by the real stages. Each harp is read with the missing strings told and not told, and beside that:
 
 - `bound`: the same model given every true pitch and what is no string, which no listener can surpass;
 - `nearest`: each pluck named after the target nearest to its likeliest pitch;
 - `count`: plucks counted off along the strings from the right end (told: along those that are there).
+
+With --taps, so many of the harps are plucked again by somebody who taps for the missing strings.
 
 A pluck is right when the likeliest reading is its string; listed when its string has the tables' 5 % or more; sure but
 wrong with 90 % or more on another. Every event counts in the reliability table, "no string" like any other reading.
@@ -20,7 +22,7 @@ import sys
 import time
 from collections import Counter, defaultdict
 from collections.abc import Iterable
-from dataclasses import asdict, dataclass, field
+from dataclasses import asdict, dataclass, field, replace
 from itertools import pairwise
 from pathlib import Path
 
@@ -75,8 +77,8 @@ def draw(index: int) -> Grid:
     )
 
 
-def simulated(index: int) -> Outcome:
-    return judge(invent(draw(index), np.random.default_rng((SEED, index, 1))))
+def simulated(index: int, *, taps: bool = False) -> Outcome:
+    return judge(invent(replace(draw(index), taps=taps), np.random.default_rng((SEED, index, 1))))
 
 
 def judge(harp: Invented) -> Outcome:
@@ -274,6 +276,7 @@ def main(words: list[str] | None = None) -> int:
     parser = argparse.ArgumentParser(description=(__doc__ or "").splitlines()[0])
     parser.add_argument("--harps", type=int, default=1000)
     parser.add_argument("--audio", type=int, default=0, help="whole recordings")
+    parser.add_argument("--taps", type=int, default=0, help="harps whose missing strings are tapped for")
     parser.add_argument("--jobs", type=int, default=2)
     parser.add_argument("--json", type=Path, help="every outcome")
     said = parser.parse_args(words)
@@ -281,6 +284,10 @@ def main(words: list[str] | None = None) -> int:
     outcomes = run(delayed(simulated)(i) for i in range(said.harps))
     if outcomes:
         sys.stdout.write(f"## {said.harps} harps, simulated evidence\n\n{table(outcomes)}\n")
+        sys.stdout.flush()
+    tapped = run(delayed(simulated)(i, taps=True) for i in range(said.taps))
+    if tapped:
+        sys.stdout.write(f"## {said.taps} of them, the missing strings tapped for\n\n{_methods(tapped)}\n")
         sys.stdout.flush()
     recordings = run(delayed(heard)(i) for i in range(said.audio))
     if recordings:
