@@ -170,4 +170,4 @@ def found(what: str) -> str:
 
 
 def _share(share: float | None) -> str:
-    return say(words.NOT_KNOWN) if share is None else f"{words.number(100.0 * share, 0)} %"
+    return say(words.NOT_KNOWN) if share is None else words.share(share)

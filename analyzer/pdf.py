@@ -13,7 +13,7 @@ from importlib import resources
 from pathlib import Path
 from typing import Any, Literal
 
-from analyzer import paying_words, sentences, tables, words
+from analyzer import sentences, tables, words
 from analyzer.clips import Clip
 from analyzer.outlook import Outlook, look_ahead
 from analyzer.pdf_blocks import (
@@ -29,7 +29,7 @@ from analyzer.pdf_blocks import (
     told,
 )
 from analyzer.pdf_plan import next_blocks
-from analyzer.report import curves, grave, note_of, said, title
+from analyzer.report import curves, first_line, grave, note_of, said, title
 from analyzer.speech import Spoken, manner
 from analyzer.survey import StringRow, Survey
 from analyzer.words import measured, number, percent
@@ -92,7 +92,8 @@ def _document(
             *_strings(survey, w),
             *_details(survey, clips, w),
             *_plucks(survey, w),
-            *next_blocks(outlook, w),
+            *_by_eye(survey, w),
+            *next_blocks(survey, outlook, w),
             *_recording(survey, w),
             *_closing(survey, w),
         ],
@@ -103,7 +104,7 @@ def _document(
 
 
 def _opening(survey: Survey, outlook: Outlook, w: Any) -> Iterable[Block]:
-    verdict, rest = paying_words.first_line(outlook)
+    verdict, rest = first_line(survey, outlook)
     yield {
         "kind": "first",
         "verdict": verdict,
@@ -243,6 +244,13 @@ def _plucks(survey: Survey, w: Any) -> Iterable[Block]:
         if not pluck.counted
     ]
     yield table(w.PLUCKS_CAPTION, w.PLUCK_COLUMNS, "rllrr", rows, 2) if rows else text_block(w.NO_PLUCKS)
+
+
+def _by_eye(survey: Survey, w: Any) -> Iterable[Block]:
+    if survey.by_eye:
+        yield heading(w.BY_EYE)
+        yield text_block(w.BY_EYE_TEXT)
+        yield items_list(f"{names}: {what}" for names, what in sentences.by_eye(survey))
 
 
 def _recording(survey: Survey, w: Any) -> Iterable[Block]:

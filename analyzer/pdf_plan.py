@@ -11,19 +11,21 @@ from analyzer.plan import Plan
 from analyzer.purchases import Purchase
 from analyzer.questions import LOOK_AT
 from analyzer.report import doubted, foreseen
+from analyzer.sentences import by_notes
 from analyzer.speech import Spoken, say
+from analyzer.survey import Survey
 from analyzer.words import number, percent
 from analyzer.worklist import PlanRow
 
 
-def next_blocks(outlook: Outlook, w: Any) -> Iterable[Block]:
+def next_blocks(survey: Survey, outlook: Outlook, w: Any) -> Iterable[Block]:
     """The plan as far as one may be made, the load, and what to buy."""
     yield heading(w.NEXT)
     if outlook.plan is not None:
         yield from _plan(outlook.plan, w)
     else:
         looks = items_list(f"☐ {told(text)}" for text in LOOK_AT)
-        questions = (told(question.short) for question in outlook.to_answer)
+        questions = (told(by_notes(survey, question.short)) for question in outlook.to_answer)
         yield {
             "kind": "alert",
             "blocks": [
@@ -39,7 +41,7 @@ def next_blocks(outlook: Outlook, w: Any) -> Iterable[Block]:
     yield heading(t.LOAD, 2)
     if outlook.plan is None:
         for sentence in foreseen(outlook):
-            yield text_block(told(sentence))
+            yield text_block(told(by_notes(survey, sentence)))
     sums = [outlook.load.whole, *outlook.load.octaves]
     yield table(
         t.LOAD_CAPTION,
@@ -59,7 +61,7 @@ def next_blocks(outlook: Outlook, w: Any) -> Iterable[Block]:
     elif not outlook.look_first:
         yield text_block(t.NOTHING_TO_BUY)
     if outlook.look_first and not doubted(outlook):
-        yield text_block(w.BUY_AFTER_LOOK.format(names=words.listed(list(outlook.look_first), 12)))
+        yield text_block(w.BUY_AFTER_LOOK.format(names=by_notes(survey, words.listed(list(outlook.look_first), 12))))
 
 
 def _plan(plan: Plan, w: Any) -> Iterable[Block]:

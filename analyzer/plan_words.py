@@ -120,6 +120,7 @@ MATERIALS = {
     "nylon": mark("nylon"),
     "carbon": mark("carbon"),
     "wire": mark("wire"),
+    "wound nylon": mark("wound nylon"),
     "steel": mark("steel"),
     "brass": mark("brass"),
     "unknown": "",
@@ -193,8 +194,8 @@ def limits(plan: Plan) -> tuple[str, ...]:
             " {total} of the harp’s full load."
         ).format(
             cents=words.number(its.turn_cents, 0),
-            share=_share(its.turn_share),
-            total=_share(its.total_share),
+            share=words.share(its.turn_share),
+            total=words.share(its.total_share),
         )
     ]
     if its.tighter:
@@ -267,7 +268,7 @@ def load_line(part: LoadSum) -> tuple[str, str, str, str]:
     """One line of the load table."""
     now = "" if part.tension_n is None else words.number(part.tension_n, 0)
     full = "" if part.full_tension_n is None else words.number(part.full_tension_n, 0)
-    return restated(part.name).text, now, full, _share(part.share)
+    return restated(part.name).text, now, full, words.share(part.share)
 
 
 def total(purchases: Sequence[Purchase], budget: float | None) -> str:
@@ -293,7 +294,7 @@ def _named(names: Iterable[str]) -> str:
 
 
 def _load(plan: Plan) -> list[str]:
-    lines = [say("The harp carries {share} of the load it has at pitch.").format(share=_share(plan.load.whole.share))]
+    lines = [say("The harp carries {share} of the load it has at pitch.").format(share=words.share(plan.load.whole.share))]
     if plan.near_breaking:
         lines.append(
             say("Close to breaking at pitch: {names}; a wrong gauge or string would explain it.").format(
@@ -301,7 +302,3 @@ def _load(plan: Plan) -> list[str]:
             )
         )
     return lines
-
-
-def _share(share: float) -> str:
-    return f"{words.number(100.0 * share, 0)} %"

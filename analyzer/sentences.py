@@ -5,6 +5,7 @@ Everything here is worded from the Survey and its digest; nothing is measured. E
 stands, so that it can be translated; fixed texts are in `words`.
 """
 
+import re
 from collections.abc import Iterable, Sequence
 from itertools import groupby
 
@@ -17,6 +18,7 @@ from analyzer.spelling import amount, decimals, listed, measured, note, number, 
 from analyzer.survey import StringRow, Survey
 
 SETTINGS = ReportSettings()
+_STRING = re.compile(r"\b[A-G]\d\b(?! =)")
 
 MOST = {"bass": mark(", the bass most"), "middle": mark(", the middle most"), "treble": mark(", the treble most")}
 WORST = {
@@ -40,6 +42,12 @@ def summary_parts(survey: Survey) -> tuple[tuple[str, tuple[str, ...]], ...]:
         (say(words.FIRST), tuple(_first(survey, d))),
         (say(words.SURE), tuple(_sure(survey, d))),
     )
+
+
+def by_notes(survey: Survey, text: str) -> str:
+    """The text with strings named by their notes, as the summary names them; `A4 = 440 Hz` is none."""
+    notes = {row.string: note(row.note) for row in survey.strings}
+    return _STRING.sub(lambda found: notes.get(found[0], found[0]), text)
 
 
 def deviation_alt(survey: Survey) -> str:

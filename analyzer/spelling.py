@@ -72,6 +72,11 @@ def percent(probability: float) -> str:
     return "< 1 %" if whole == 0 and probability > 0.0 else f"{whole} %"
 
 
+def share(part: float) -> str:
+    """A part of a whole that may be more than the whole, as a load: `74 %`."""
+    return f"{number(100.0 * part, 0)} %"
+
+
 def amount(cents: float) -> str:
     """How far, without its direction: `82 cents`, `4.2 semitones`."""
     far = abs(cents)

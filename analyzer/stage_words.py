@@ -18,6 +18,7 @@ PATTERNS = (
     mark("up"),
     mark("down"),
     mark("measured"),
+    mark("not given"),
     # the load, and a plan foreseen (`load`, `plan`)
     mark("whole harp"),
     mark("octave {n} ({low} to {high})"),

@@ -21,6 +21,7 @@ from analyzer.spelling import measured as measured
 from analyzer.spelling import note as note
 from analyzer.spelling import number as number
 from analyzer.spelling import percent as percent
+from analyzer.spelling import share as share
 from analyzer.spelling import shorten as shorten
 from analyzer.survey import StringRow
 

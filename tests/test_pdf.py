@@ -10,12 +10,17 @@ import msgspec
 import pypdf
 import pytest
 
-from analyzer import clips, figures, pdf, report, tables, words
-from analyzer.speech import Manner, speaking
+from analyzer import clips, figures, pdf, plan_tables, report, tables, words
+from analyzer.outlook import look_ahead
+from analyzer.plan import make_plan
+from analyzer.report import curves
+from analyzer.speech import Manner, say, speaking
 from analyzer.survey import to_json
 from tests.example_recording import write_example_recording
 from tests.example_survey import example_survey
-from tests.test_report import HOSTILE, of_strings
+from tests.survey_of import START
+from tests.test_report import HOSTILE, NO_CHARTS, of_strings
+from tests.test_translation import kept_with, planned
 
 POINTS = {"a4": (595.28, 841.89), "letter": (612.0, 792.0)}  # ISO 216; ANSI/ASME Y14.1 size A
 
@@ -128,6 +133,173 @@ def test_page_paper_table_and_file_agree_in_every_number(survey, sounds, languag
             assert abs(read_back - kept[name]) <= max(0.5 * kept[u95], 0.006)
         if kept["pitch_hz"] is not None:
             assert float(line["pitch_hz"]) == pytest.approx(kept["pitch_hz"], rel=1e-6)
+
+
+class Details(HTMLParser):
+    """What the page says of each string on demand: string -> its facts (name, value) and its table of partials."""
+
+    def __init__(self, html):
+        super().__init__()
+        self.facts, self.partials, self.string, self.cell = {}, {}, None, None
+        self.feed(html)
+
+    def handle_starttag(self, tag, attributes):
+        given = dict(attributes)
+        if tag == "div" and given.get("id", "").startswith("string-"):
+            self.string = given["id"].removeprefix("string-")
+            self.facts[self.string], self.partials[self.string] = [], []
+        elif self.string and tag in ("dt", "dd"):
+            self.cell = self.facts[self.string]
+            self.cell.append("")
+        elif self.string and tag in ("td", "th"):
+            self.cell = self.partials[self.string]
+            self.cell.append("")
+
+    def handle_endtag(self, tag):
+        if tag in ("dt", "dd", "td", "th"):
+            self.cell = None
+        elif tag == "details":
+            self.string = None
+
+    def handle_data(self, data):
+        if self.cell is not None:
+            self.cell[-1] += data
+
+
+def numbers(text):
+    """Every number of a text."""
+    return [float(found.replace("−", "-").replace(",", ".")) for found in re.findall(r"[-−]?\d+(?:[.,]\d+)?", text)]
+
+
+def near(shown, exact, half_step):
+    return abs(shown - exact) <= half_step * 1.0001
+
+
+@pytest.mark.parametrize("language", ["en", "de"])
+def test_each_strings_card_agrees_on_page_paper_and_in_the_file(survey, sounds, language):
+    with speaking(Manner(language=language)):
+        details = Details(report.render(survey, charts(survey), sounds))
+        text = text_of(pdf.render(survey, charts(survey), sounds, "a4"))
+        off = say(words.DETAIL["off"])
+        at = text.index(say(words.DETAILS))
+    stored = {row["string"]: row for row in msgspec.json.decode(to_json(survey))["strings"]}
+    for row in survey.strings:
+        if row.status == "not heard":
+            continue
+        facts, kept = [plain(one).strip() for one in details.facts[row.string]], stored[row.string]
+        cells = [plain(one).strip() for one in details.partials[row.string]]
+        # the paper has the page's facts, name by name, and the same table of partials
+        at = text.index(words.note(row.note), at)
+        pairs = list(zip(facts[::2], facts[1::2], strict=True))
+        for name, value in pairs:
+            if name != off:
+                at = text.index(name, at)
+                at = text.index(value, at)
+        for one in cells[4:]:
+            at = text.index(one, at)
+        # and they are those of the file, rounded
+        target, pitch, cents, match, when, decay, expected, bright, dull, false, stiff = (value for _, value in pairs)
+        assert near(numbers(target)[-1], kept["target_hz"], 0.005)
+        for value, name, u95 in (
+            (pitch, "pitch_hz", None),
+            (cents, "cents", "cents_u95"),
+            (decay, "decay_s", "decay_u95_s"),
+        ):
+            if kept[name] is None:
+                assert numbers(value) == []
+                continue
+            wide = kept[u95] if u95 else kept["pitch_hz"] * (2 ** (kept["cents_u95"] / 1200) - 1)
+            assert abs(numbers(value)[0] - kept[name]) <= max(0.5 * wide, 0.006)
+        for value, exact, half_step in (
+            (match, kept["match_confidence"], 0.005),
+            (dull, kept["dull_probability"], 0.005),
+            (false, kept["false_probability"], 0.005),
+        ):
+            known = [number / 100 for number in numbers(value)]
+            assert (known == []) == (exact is None)
+            assert exact is None or near(known[0], exact, half_step) or "<" in value or ">" in value
+        for value, exact, half_step in (
+            (when, kept["onset_s"], 0.005),
+            (expected, kept["expected_decay_s"], 0.05),
+            (bright, kept["brightness_db"], 0.05),
+        ):
+            assert (numbers(value) == []) == (exact is None)
+            assert exact is None or near(numbers(value)[0], exact, half_step)
+        assert (re.search(r"\d", stiff) is None) == (kept["inharmonicity"] is None)
+        if kept["inharmonicity"] is not None:
+            assert float(stiff.replace(",", ".").replace("−", "-")) == pytest.approx(kept["inharmonicity"], rel=0.01)
+        rows = [cells[k : k + 4] for k in range(4, len(cells), 4)]
+        assert len(rows) == len(kept["partials"])
+        for shown, partial in zip(rows, kept["partials"], strict=True):
+            assert int(shown[0]) == partial["number"]
+            assert near(numbers(shown[1])[0], partial["frequency_hz"], 0.005)
+            assert near(numbers(shown[2])[0], partial["level_db"], 0.5)
+            assert (shown[3] == "") == (partial["t60_s"] is None)
+            assert partial["t60_s"] is None or near(numbers(shown[3])[0], partial["t60_s"], 0.05)
+
+
+def test_each_strings_curve_is_drawn_from_the_files_levels(survey):
+    for row, kept in zip(survey.strings, msgspec.json.decode(to_json(survey))["strings"], strict=True):
+        drawn = curves.fade(row)
+        assert (drawn == "") == (len(kept["decay_curve_db"]) < 2)
+        if drawn:
+            points = re.findall(r'points="([^"]*)"', drawn)[-1].split()
+            levels = [float(one.split(",")[1]) / curves.HEIGHT * curves.FLOOR_DB for one in points]
+            assert levels == pytest.approx([max(db, curves.FLOOR_DB) for db in kept["decay_curve_db"]], abs=0.05)
+
+
+class Rows(HTMLParser):
+    """The cells of the bodies of every table of one section, row by row."""
+
+    def __init__(self, html, section):
+        super().__init__()
+        self.section, self.inside, self.body, self.cell, self.rows = section, False, False, False, []
+        self.feed(html)
+
+    def handle_starttag(self, tag, attributes):
+        if tag == "section" and "id" in dict(attributes):
+            self.inside = dict(attributes)["id"] == self.section
+        elif self.inside and tag == "tbody":
+            self.body = True
+        elif self.inside and self.body and tag == "tr":
+            self.rows.append([])
+        elif self.inside and self.body and tag in ("td", "th"):
+            self.rows[-1].append("")
+            self.cell = True
+
+    def handle_endtag(self, tag):
+        if tag == "tbody":
+            self.body = False
+        if tag in ("td", "th"):
+            self.cell = False
+
+    def handle_data(self, data):
+        if self.cell:
+            self.rows[-1][-1] += data
+
+
+@pytest.mark.parametrize("answered", [False, True])
+def test_plan_load_and_purchases_agree_on_page_paper_and_in_their_tables(answered):
+    survey, answers = planned()
+    ahead = look_ahead(survey, kept_with(survey, answers) if answered else None)
+    rows = Rows(report.render(survey, NO_CHARTS, {}, ahead), "next").rows
+    text = text_of(pdf.render(survey, {}, {}, "a4", ahead))
+    at = text.index(plain(words.NEXT))
+    loose = re.sub(r"[-\s]", "", text[at:])  # a line may break at a hyphen
+    for row in rows:
+        for cell in row:
+            assert re.sub(r"[-\s]", "", plain(cell)) in loose, cell
+    assert ("Pass1" in loose) == answered  # never a plan that may not be made
+    if answered:
+        plan = make_plan(survey, answers, start=START)
+        turns = list(csv.DictReader(io.StringIO(plan_tables.plan_csv(plan))))
+        shown = [row for row in rows if len(row) >= 8 and row[0].isdigit()]
+        assert len(shown) == len(turns)
+        for row, turn in zip(shown, turns, strict=True):
+            assert row[0] == turn["order"]
+            assert numbers(row[4])[0] == round(float(turn["to_cents"]))
+            assert numbers(row[5])[0] == pytest.approx(float(turn["to_hz"]), abs=0.006)
+    assert {row[0] for row in rows} >= {one.string for one in ahead.purchases}
 
 
 def test_it_holds_the_summary_the_cautions_the_hashes_and_a_place_to_sign(papers, survey):

@@ -80,7 +80,8 @@ def render(
         made_at=survey.made_at,
         s=survey,
         o=ahead,
-        first=paying_words.first_line(ahead),
+        first=first_line(survey, ahead),
+        named=lambda text: sentences.by_notes(survey, text),
         grave=grave(ahead),
         foreseen=foreseen(ahead),
         doubted=doubted(ahead),
@@ -99,6 +100,12 @@ def render(
         harp_box=HARP_BOX,
         title_n=SETTINGS.title_n,
     )
+
+
+def first_line(survey: Survey, outlook: Outlook) -> tuple[str, str]:
+    """Whether it may be played, and the rest of the line."""
+    verdict, rest = paying_words.first_line(outlook)
+    return verdict, sentences.by_notes(survey, rest)
 
 
 def grave(outlook: Outlook) -> bool:

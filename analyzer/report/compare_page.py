@@ -49,7 +49,7 @@ def render(comparison: Comparison) -> str:
     last = comparison.pairs[-1]
     return fill(
         "compare.html",
-        styles=("style.css", "pages.css"),
+        styles=("style.css", "pages.css", "compare.css"),
         texts=compare_words,
         title=words.shorten(comparison.instrument, SETTINGS.title_n) or say(words.NO_TITLE),
         kind=say(compare_words.KIND_REGULATION if comparison.regulation else compare_words.KIND),
