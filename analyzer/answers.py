@@ -62,6 +62,8 @@ class Kept:
     """The plan made on them, pass by pass, for the next survey to measure how the harp gave way."""
     checkpoint_passes: int
     """How many of its passes were to be done before recording again."""
+    measuring: tuple[str, ...] = ()
+    """Strings that the first of them leaves as they fall."""
 
 
 def fingerprint(survey: Survey) -> str:

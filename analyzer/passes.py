@@ -6,42 +6,53 @@ string is at its target.
 Conventions: levels in cents against the string's target, so the goal is 0 for all; tension of a string as a
 share of its tension at pitch, 2^(cents/600); its weight is its share of the harp's full load.
 
-Method: like water rising. In each pass there is one level; every string below it is brought to it, as far as
-its own limits allow, and the level is the highest (found by bisection) at which the load added in the pass
-stays within its limit. Strings above it wait. A string never gets further ahead of a neighbour than
-`apart_cents`, or than it was. Sharp strings come down first. Then the longest string first: what the long
-ones pull down is still to be tuned. New strings come last in a pass, when their neighbours stand where the new
-one is to be brought to, but they come before any raising in what load a pass may add.
+A pass is one sitting, after which the harp rests: once across the whole harp in the order of the table, and then
+through it again to set right what has fallen meanwhile. Its limits hold from the sitting's beginning to its end,
+however often a string is set right in it: no string ends further above where the pass found it than its own limits
+of cents and of share allow, the harp carries no more than `total_share` above what it carried, and no single turn
+raises a string by more than its own limits either. What a string has lost because the soundboard gave way, it does
+not bear: giving that back within the pass brings it no further up than the limit.
 
-As strings come up, the soundboard gives way and those already tuned fall. `response` is by how many cents, for
-the harp's full load added after them; none is published, so it is 0 until measured (`response`). With one, the
-turns of all but the last passes aim higher by what will be lost, never above pitch, and the plan goes on until
-what falls is within tolerance.
+Method: like water rising, with a timetable. In each pass there is one level; every string below it is brought to it,
+as far as its own limits allow, and the level is the highest (found by bisection) at which the load added in the pass
+stays within its limit, so that every pass but the last is full. Strings above it wait; but none waits longer than
+lets it arrive with the others: a string with tighter limits, or further down, is brought at least so far that its own
+limits still let it finish in the fewest passes that all the limits allow. A string never gets further ahead of a
+neighbour than `apart_cents`, or than it was. Sharp strings come down first. Then the longest string first: what the
+long ones pull down is still to be tuned. New strings come last in a pass, when their neighbours stand where the new
+one is to be brought to, but they come before any raising in what load a pass may add; where that is short, they are
+brought a little less far, so that no other string is left behind for them.
 
-Known limits: one response for all strings; settling (stretch) is not foreseen.
+As strings come up, the soundboard gives way and those already tuned fall. `response` is by how many cents, for the
+harp's full load added after them; none is published, so it is 0 until measured (`response`). With one, the turns aim
+higher by what will be lost, never above pitch nor the limits, so that the second time through finds less to do.
+
+Known limits: one response and one settling for all strings.
 """
 
 import math
 import statistics
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from itertools import pairwise
+from itertools import count, pairwise
 from typing import Literal
 
 from analyzer.errors import UnusableInput
 from analyzer.load import share_of_full
 from analyzer.settings import PlanSettings
 
-Kind = Literal["lower", "raise", "install"]
+Kind = Literal["lower", "raise", "install", "keep"]
+Levels = Sequence[float | None]
 
 _GRAIN_CENTS = 0.1
 _BISECTIONS = 30
+_ROUNDING = 1e-9
 _DEFAULTS = PlanSettings()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Standing:
-    """Where one string stands and how far it may be turned in one pass."""
+    """Where one string stands and how far it may be brought in one pass."""
 
     string: str
     cents: float | None
@@ -63,12 +74,27 @@ class Turn:
     from_cents: float | None
     """None for a new string."""
     to_cents: float
+    end_cents: float | None = None
+    """Where the pass is to leave it, set right to that at its end; None for what is let down, and in plans of an
+    earlier version."""
+
+
+def room_cents(standing: Standing, from_cents: float) -> float:
+    """By how much one pass may raise the string from there, wherever its target is."""
+    by_share = 600 * math.log2(share_of_full(from_cents) + standing.turn_share)
+    return min(standing.turn_cents, by_share - from_cents)
 
 
 def highest_cents(standing: Standing, from_cents: float) -> float:
-    """How far up one turn may bring the string from there; never above its target."""
-    by_share = 600 * math.log2(share_of_full(from_cents) + standing.turn_share)
-    return min(from_cents + standing.turn_cents, by_share, 0.0)
+    """How far up one pass may bring the string from there; never above its target."""
+    return min(from_cents + room_cents(standing, from_cents), 0.0)
+
+
+def lowest_cents(standing: Standing, to_cents: float) -> float:
+    """From how far down one pass may bring the string there: the inverse of `highest_cents`."""
+    share = share_of_full(to_cents) - standing.turn_share
+    by_share = 600 * math.log2(share) if share > 0.0 else -math.inf
+    return max(to_cents - standing.turn_cents, by_share)
 
 
 def added_load(turn: Turn, strings: Sequence[Standing]) -> float:
@@ -77,14 +103,11 @@ def added_load(turn: Turn, strings: Sequence[Standing]) -> float:
     return strings[turn.place].weight * (share_of_full(turn.to_cents) - before)
 
 
-def harp_load_added(
-    turns: Sequence[Turn], levels: Sequence[float | None], strings: Sequence[Standing], response_cents: float
-) -> float:
-    """How much more the harp carries after these turns, what other strings lost counted, share of the full load."""
-    after = levels_after(turns, levels, strings, response_cents)
+def load_between(before: Levels, after: Levels, strings: Sequence[Standing]) -> float:
+    """How much more the harp carries at the later levels than at the earlier, share of the full load."""
     return sum(
         s.weight * (share_of_full(b) - (0.0 if a is None else share_of_full(a)))
-        for s, a, b in zip(strings, levels, after, strict=True)
+        for s, a, b in zip(strings, before, after, strict=True)
         if b is not None
     )
 
@@ -94,29 +117,33 @@ def schedule(
     *,
     total_share: float,
     response_cents: float = 0.0,
+    settling_cents: float = 0.0,
     settings: PlanSettings = _DEFAULTS,
 ) -> tuple[tuple[Turn, ...], ...]:
     """The turns of each pass, in working order; none for a harp in tune.
 
     `total_share`: most load a pass may add. `response_cents`: cents that a string falls as the full load is added
-    after its turn. Raises UnusableInput where no reasonable number of passes gets there.
+    after its turn. `settling_cents`: what a string that was turned loses by stretching until the next pass. Raises
+    UnusableInput where no reasonable number of passes gets there.
     """
-    levels = [s.cents for s in strings]
+    levels: Levels = [s.cents for s in strings]
     passes: list[tuple[Turn, ...]] = []
     while _unfinished(levels, settings):
-        turns = _one_pass(levels, strings, total_share, response_cents, settings)
-        if not turns or len(passes) == settings.passes_limit_n:
+        turns, levels = _one_pass(levels, strings, total_share, response_cents, settings)
+        if all(t.kind == "keep" for t in turns) or len(passes) == settings.passes_limit_n:
             raise UnusableInput(
                 f"no plan of up to {settings.passes_limit_n} passes brings this harp to pitch within the limits;"
                 " ask a qualified harp technician."
             )
         passes.append(turns)
-        levels = levels_after(turns, levels, strings, response_cents)
+        if _unfinished(levels, settings):
+            turned = {t.place for t in turns if t.kind != "keep"}
+            levels = [c - settling_cents if c is not None and i in turned else c for i, c in enumerate(levels)]
     return tuple(passes)
 
 
 def levels_after(
-    turns: Sequence[Turn], levels: Sequence[float | None], strings: Sequence[Standing], response_cents: float
+    turns: Sequence[Turn], levels: Levels, strings: Sequence[Standing], response_cents: float
 ) -> list[float | None]:
     """Where every string stands after these turns, each of which lets all other strings fall."""
     now = list(levels)
@@ -128,97 +155,187 @@ def levels_after(
 
 
 def passes_bound(strings: Sequence[Standing], *, total_share: float, settings: PlanSettings = _DEFAULTS) -> int:
-    """Fewest passes that the limits allow, whatever the order and however stiff the harp."""
+    """Fewest passes that the limits allow, whatever the order and however the harp gives way.
+
+    Proof. Let h be `highest_cents`. It rises with its argument, so by induction no schedule has string i above
+    h^p(start) after p passes; what a string falls, through the soundboard or by stretching, only lowers the argument.
+    Hence (1) p is too few while any h^p(start) is short of tolerance; (2) the load added after p passes is at most
+    that of all strings at h^p(start), and (3) at most the load added after p − 1 passes and `total_share` more. The
+    load that has to be added is at least that of every string at its tolerance's lower edge; letting sharp strings
+    down does not count, since it comes first and the limit is on what is raised after it. A string to be fitted has
+    no limits of its own in the pass that fits it.
+    """
+    if not _unfinished([s.cents for s in strings], settings):
+        return 0
     end = share_of_full(-settings.in_tune_cents)
-    now = [0.0 if s.cents is None else share_of_full(s.cents) for s in strings]
-    load = sum(s.weight * max(end - share, 0.0) for s, share in zip(strings, now, strict=True))
-    own = max((_turns_needed(s, settings) for s in strings), default=0)
-    return max(own, math.ceil(load / total_share))
+    reach = [0.0 if s.cents is None else min(s.cents, 0.0) for s in strings]
+    start = [0.0 if s.cents is None else share_of_full(c) for s, c in zip(strings, reach, strict=True)]
+    needed = sum(s.weight * max(end - x, 0.0) for s, x in zip(strings, start, strict=True))
+    added = 0.0
+    for n in range(1, settings.passes_limit_n):
+        reach = [highest_cents(s, c) for s, c in zip(strings, reach, strict=True)]
+        most = sum(s.weight * (share_of_full(c) - x) for s, c, x in zip(strings, reach, start, strict=True))
+        added = min(added + total_share, most)
+        if added >= needed - _ROUNDING and min(reach) >= -settings.in_tune_cents - _ROUNDING:
+            return n
+    return settings.passes_limit_n
 
 
-def _turns_needed(standing: Standing, settings: PlanSettings) -> int:
-    """How many turns of its own limits bring one string to its target."""
-    if standing.cents is None:
-        return 1
-    n, level = 0, min(standing.cents, 0.0)
+def turns_needed(standing: Standing, level: float, settings: PlanSettings = _DEFAULTS) -> int:
+    """How many passes of its own limits bring one string from there to its target."""
+    n = 0
     while level < -settings.in_tune_cents:
         n, level = n + 1, highest_cents(standing, level)
-    return max(n, int(standing.cents > settings.in_tune_cents))
+    return n
 
 
-def _unfinished(levels: Sequence[float | None], settings: PlanSettings) -> bool:
+def _unfinished(levels: Levels, settings: PlanSettings) -> bool:
     return any(c is None or abs(c) > settings.in_tune_cents for c in levels)
 
 
 def _one_pass(
-    levels: Sequence[float | None],
-    strings: Sequence[Standing],
-    total_share: float,
-    response_cents: float,
-    settings: PlanSettings,
-) -> tuple[Turn, ...]:
-    """The turns of one pass: sharp strings down, then as much up as the load allows."""
+    levels: Levels, strings: Sequence[Standing], total_share: float, response_cents: float, settings: PlanSettings
+) -> tuple[tuple[Turn, ...], list[float | None]]:
+    """The turns of one pass, and where they leave the strings: sharp ones down, then as much up as the load allows."""
     down = _lowering(levels, strings, response_cents, settings)
     base = levels_after(down, levels, strings, response_cents)
-    near_cents = settings.touch_cents if response_cents else settings.in_tune_cents
+    goals = _highest_goals(base, strings, total_share, settings)
+    installs = [
+        Turn(place=i, kind="install", from_cents=None, to_cents=c, end_cents=c)
+        for i, (was, c) in enumerate(zip(base, goals, strict=True))
+        if was is None and c is not None
+    ]
+    up = _as_found(_aims(goals, base, strings, installs, response_cents), base, strings, response_cents)
+    falls_cents = (response_cents or settings.unknown_response_cents) * sum(added_load(t, strings) for t in up)
+    kept = _kept(up, base) if falls_cents > settings.in_tune_cents else []
+    return (*down, *up, *kept), goals
+
+
+def _highest_goals(
+    base: Levels, strings: Sequence[Standing], total_share: float, settings: PlanSettings
+) -> list[float | None]:
+    """Where the strings are to stand after the pass: the highest that its load allows, none left behind."""
     new = _new_in_this_pass(base, strings, total_share, settings)
 
-    def up(level: float) -> list[Turn]:
-        goals = _goals(base, level, strings, near_cents, settings)
-        installs = [
-            Turn(place=i, kind="install", from_cents=None, to_cents=_down_to_grain(to))
+    def at(level: float, floors: Sequence[float]) -> list[float | None]:
+        goals = _goals(base, level, floors, strings, settings)
+        eased = min(level - lowest, 0.0)
+        fitted = {
+            i: _down_to_grain(
+                min(max(_beside(i, goals, settings) + eased, floors[i]), _alone_cents(strings[i], total_share))
+            )
             for i in new
-            for to in [min(_beside(i, goals, settings), _alone_cents(strings[i], total_share))]
-        ]
-        return _as_found(_aims(goals, base, strings, installs, response_cents), base, strings, response_cents)
+        }
+        return [fitted.get(i, c) for i, c in enumerate(goals)]
 
-    def fits(turns: Sequence[Turn]) -> bool:
-        return harp_load_added(turns, base, strings, response_cents) <= total_share
+    def fits(goals: Levels) -> bool:
+        return load_between(base, goals, strings) <= total_share
 
-    best = up(0.0)
-    if fits(best) and not response_cents:
-        return (*down, *best)
+    lowest = min((c for c in base if c is not None), default=0.0)
+    now = [replace(s, cents=c) for s, c in zip(strings, base, strict=True)]
+    fewest = passes_bound(now, total_share=total_share, settings=settings)
+    floors = next(
+        floors
+        for later_n in count(max(fewest - 1, 0))
+        for careful in (True, False)
+        for floors in [[_latest_cents(s, later_n, careful, settings) for s in now]]
+        if fits(at(lowest - settings.ease_cents, floors)) or max(floors) <= lowest
+    )
+    best = at(0.0, floors)
     if fits(best):
-        return (*down, *best, *_again(best, base, strings, total_share, response_cents, settings))
-    low, high = min((c for c in base if c is not None), default=0.0), 0.0
-    best = up(low)
+        return best
+    low, high = lowest - settings.ease_cents, 0.0
+    best = at(low, floors)
     for _ in range(_BISECTIONS):
         middle = (low + high) / 2
-        turns = up(middle)
-        if fits(turns):
-            low, best = middle, turns
+        goals = at(middle, floors)
+        if fits(goals):
+            low, best = middle, goals
         else:
             high = middle
-    return (*down, *best)
+    return best
 
 
-def _again(
-    turns: Sequence[Turn],
-    levels: Sequence[float | None],
-    strings: Sequence[Standing],
-    total_share: float,
-    response_cents: float,
-    settings: PlanSettings,
-) -> list[Turn]:
-    """Further rounds of the same pass for the strings that were at their targets and fell again.
+def _latest_cents(standing: Standing, later_n: int, careful: bool, settings: PlanSettings) -> float:
+    """How far down a string may still stand that this many later passes are to bring to pitch.
 
-    Only as far as the pass's limit of load allows; what remains is left to the next pass.
+    `careful`: with room for what it stretches until then.
     """
-    last = {t.place: t.to_cents for t in turns}
-    arrived = [last.get(i, c) for i, c in enumerate(levels)]
-    there = [c is not None and c >= -settings.in_tune_cents for c in arrived]
-    now = levels_after(turns, levels, strings, response_cents)
-    more: list[Turn] = []
-    for _ in range(settings.rounds_n - 1):
-        goals = [
-            0.0 if was and c is not None and c < -settings.touch_cents else c for was, c in zip(there, now, strict=True)
-        ]
-        round_ = _as_found(_aims(goals, now, strings, (), response_cents), now, strings, response_cents)
-        if harp_load_added([*turns, *more, *round_], levels, strings, response_cents) > total_share:
-            break
-        more += round_
-        now = levels_after(round_, now, strings, response_cents)
-    return more
+    level = 0.0
+    for n in range(later_n):
+        new = standing.cents is None and n == later_n - 1
+        room = (settings.new_stretch_cents if new else settings.behind_cents) if careful else 0.0
+        level = min(lowest_cents(standing, level) + room, 0.0)
+    return level
+
+
+def _goals(
+    base: Levels, level: float, floors: Sequence[float], strings: Sequence[Standing], settings: PlanSettings
+) -> list[float | None]:
+    """Where each string is to stand after the pass if the water rises to `level`; one that is in tune stays."""
+    start = {i: c for i, c in enumerate(base) if c is not None}
+    known = list(start)
+    ceiling = {
+        i: c
+        if c >= -settings.touch_cents
+        else max(c, _down_to_grain(min(max(level, floors[i]), highest_cents(strings[i], c))))
+        for i, c in start.items()
+    }
+    gaps = [(i, j, max(settings.apart_cents, abs(start[i] - start[j]))) for i, j in pairwise(known)]
+    while True:
+        goal = dict(ceiling)
+        for i, j, gap in gaps:
+            goal[j] = min(goal[j], goal[i] + gap)
+        for i, j, gap in reversed(gaps):
+            goal[i] = min(goal[i], goal[j] + gap)
+        small = [i for i in known if 0.0 < goal[i] - start[i] < settings.least_turn_cents and goal[i] < 0.0]
+        if not small:
+            return [goal.get(i) for i in range(len(base))]
+        ceiling.update({i: start[i] for i in small})
+
+
+def _aims(
+    goals: Levels, base: Levels, strings: Sequence[Standing], installs: Sequence[Turn], response_cents: float
+) -> list[Turn]:
+    """The turns that leave the strings at their goals once later turns have pulled them down, as far as limits allow.
+
+    Worked out backwards: the last turn loses nothing.
+    """
+    later = sum(added_load(t, strings) for t in installs)
+    turns: list[Turn] = []
+    for i in reversed(range(len(goals))):
+        goal, start = goals[i], base[i]
+        if goal is None or start is None or goal <= start:
+            continue
+        aim = min(goal + response_cents * later, highest_cents(strings[i], start))
+        turn = Turn(place=i, kind="raise", from_cents=start, to_cents=_down_to_grain(aim), end_cents=goal)
+        later += added_load(turn, strings)
+        turns.append(turn)
+    return [*reversed(turns), *installs]
+
+
+def _kept(turns: Sequence[Turn], base: Levels) -> list[Turn]:
+    """The strings that are not turned, to be set right at the end."""
+    turned = {t.place for t in turns}
+    return [
+        Turn(place=i, kind="keep", from_cents=c, to_cents=c, end_cents=c)
+        for i, c in enumerate(base)
+        if i not in turned and c is not None
+    ]
+
+
+def _as_found(turns: Sequence[Turn], base: Levels, strings: Sequence[Standing], response_cents: float) -> list[Turn]:
+    """The same turns, each from where it finds its string once those before it have pulled it down."""
+    now = list(base)
+    found = []
+    for turn in turns:
+        level = now[turn.place]
+        if level is not None:
+            most = highest_cents(strings[turn.place], level)
+            turn = replace(turn, from_cents=level, to_cents=min(turn.to_cents, _down_to_grain(most)))
+        found.append(turn)
+        now = levels_after([turn], now, strings, response_cents)
+    return found
 
 
 def _lowering(
@@ -236,70 +353,6 @@ def _lowering(
     return turns
 
 
-def _goals(
-    base: Sequence[float | None],
-    level: float,
-    strings: Sequence[Standing],
-    near_cents: float,
-    settings: PlanSettings,
-) -> list[float | None]:
-    """Where each string is to stand after the pass if the water rises to `level`; one this near stays."""
-    known = [i for i, c in enumerate(base) if c is not None]
-    start = {i: c for i, c in enumerate(base) if c is not None}
-    ceiling = {i: c if c >= -near_cents else max(c, min(level, highest_cents(strings[i], c))) for i, c in start.items()}
-    gaps = [(i, j, max(settings.apart_cents, abs(start[i] - start[j]))) for i, j in pairwise(known)]
-    while True:
-        goal = dict(ceiling)
-        for i, j, gap in gaps:
-            goal[j] = min(goal[j], goal[i] + gap)
-        for i, j, gap in reversed(gaps):
-            goal[i] = min(goal[i], goal[j] + gap)
-        small = [i for i in known if 0.0 < goal[i] - start[i] < settings.least_turn_cents and goal[i] < 0.0]
-        if not small:
-            return [goal.get(i) for i in range(len(base))]
-        ceiling.update({i: start[i] for i in small})
-
-
-def _aims(
-    goals: Sequence[float | None],
-    base: Sequence[float | None],
-    strings: Sequence[Standing],
-    installs: Sequence[Turn],
-    response_cents: float,
-) -> list[Turn]:
-    """The turns that leave the strings at their goals once later turns have pulled them down, as far as limits allow.
-
-    Worked out backwards: the last turn loses nothing.
-    """
-    later = sum(added_load(t, strings) for t in installs)
-    turns: list[Turn] = []
-    for i in reversed(range(len(goals))):
-        goal, start = goals[i], base[i]
-        if goal is None or start is None or goal <= start:
-            continue
-        aim = min(goal + response_cents * later, highest_cents(strings[i], start))
-        turn = Turn(place=i, kind="raise", from_cents=start, to_cents=_down_to_grain(aim))
-        later += added_load(turn, strings)
-        turns.append(turn)
-    return [*reversed(turns), *installs]
-
-
-def _as_found(
-    turns: Sequence[Turn], levels: Sequence[float | None], strings: Sequence[Standing], response_cents: float
-) -> list[Turn]:
-    """The same turns, each from where it finds its string once those before it have pulled it down."""
-    now = list(levels)
-    found = []
-    for turn in turns:
-        level = now[turn.place]
-        if level is not None:
-            to = min(turn.to_cents, _down_to_grain(highest_cents(strings[turn.place], level)))
-            turn = replace(turn, from_cents=level, to_cents=to)
-        found.append(turn)
-        now = levels_after([turn], now, strings, response_cents)
-    return found
-
-
 def _new_in_this_pass(
     base: Sequence[float | None], strings: Sequence[Standing], total_share: float, settings: PlanSettings
 ) -> list[int]:
@@ -307,7 +360,7 @@ def _new_in_this_pass(
     new = [i for i, c in enumerate(base) if c is None]
     chosen, left = [], total_share
     for i in new:
-        load = strings[i].weight * share_of_full(_beside(i, base, settings))
+        load = strings[i].weight * share_of_full(_beside(i, base, settings) - settings.ease_cents)
         if load <= left:
             chosen.append(i)
             left -= load

@@ -3,7 +3,7 @@
 from collections.abc import Iterable
 from typing import Any
 
-from analyzer import plan_words, words
+from analyzer import paying_words, plan_words, words
 from analyzer.notes import harp_octave
 from analyzer.outlook import Outlook
 from analyzer.pdf_blocks import Block, heading, items_list, table, text_block, told, told_each
@@ -50,6 +50,11 @@ def next_blocks(survey: Survey, outlook: Outlook, w: Any) -> Iterable[Block]:
         (plan_words.load_line(one) for one in sums),
         0,
     )
+    if outlook.paying is not None:
+        yield heading(say(paying_words.WORK), 2)
+        yield text_block(paying_words.work(outlook.paying))
+        for line in paying_words.basis(outlook.paying):
+            yield text_block(line, soft=True)
     yield heading(t.BUY, 2)
     if outlook.purchases:
         keys = ("string", "harp_name", "reason", "urgency", "confidence", "material", "gauge", "stringing")
@@ -69,13 +74,13 @@ def _plan(plan: Plan, w: Any) -> Iterable[Block]:
     yield text_block(f"{plan_words.inspected(plan.answers)} {w.PLAN_MADE}")
     for sentence in plan_words.summary(plan):
         yield text_block(sentence)
-    heads = (t.ORDER, t.STRING, t.HARP_NAME, t.FROM, t.TO, t.HERTZ, t.MOST)
+    heads = (t.ORDER, t.STRING, t.HARP_NAME, t.FROM, t.TO, t.HERTZ, t.END, t.MOST)
     for n, one in enumerate(plan.passes, start=1):
         if n == plan.checkpoint_n + 1:
             yield heading(w.PLAN_LATER, 2)
             yield text_block(t.LATER_WHY)
         yield heading((t.PASS if n <= plan.checkpoint_n else t.LATER_PASS).format(n), 2)
-        yield table(t.PASS_CAPTION, heads, "rllrrrr", (line for row in one for line in _turn_lines(row)), 2)
+        yield table(t.PASS_CAPTION, heads, "rllrrrrr", (line for row in one for line in _turn_lines(row)), 2)
 
 
 def _turn_lines(row: PlanRow) -> Iterable[Any]:
@@ -87,6 +92,7 @@ def _turn_lines(row: PlanRow) -> Iterable[Any]:
         "" if row.from_cents is None else number(row.from_cents, 0),
         number(row.to_cents, 0),
         number(row.to_hz, 2),
+        "" if row.end_cents is None else number(row.end_cents, 0),
         "" if row.most_cents is None else number(row.most_cents, 0),
     ]
     if row.remark:

@@ -21,7 +21,7 @@ from analyzer.load import HarpLoad, harp_load
 from analyzer.passes import Standing, Turn, passes_bound, schedule
 from analyzer.prices import Prices
 from analyzer.purchases import Purchase, what_to_buy
-from analyzer.response import Followed, Response, measure
+from analyzer.response import Followed, Response, measure, strings_to_leave, work_done
 from analyzer.settings import LoadSettings, PlanSettings
 from analyzer.survey import Survey
 from analyzer.version import VERSION
@@ -70,6 +70,8 @@ class Plan:
     checkpoint_n: int
     """Passes to do before looking and recording again."""
     turns: tuple[tuple[Turn, ...], ...]
+    measuring: tuple[str, ...]
+    """Strings that the first pass leaves as they fall: they measure how the harp gives way."""
     stragglers: tuple[str, ...]
     """Strings for which alone the last passes are …"""
     stragglers_from: int | None
@@ -122,11 +124,19 @@ def make_plan(
     gentle = is_gentle(answers)
     strings = standings(survey, answers, load, settings)
     total = settings.total_share * (settings.gentle_factor if gentle else 1.0)
-    turns = schedule(strings, total_share=total, response_cents=response.cents if response else 0.0, settings=settings)
+    turns = schedule(
+        strings,
+        total_share=total,
+        response_cents=response.cents if response else 0.0,
+        settling_cents=max(response.settling_cents, 0.0) if response else 0.0,
+        settings=settings,
+    )
+    bound_n = passes_bound(strings, total_share=total, settings=settings)
     widest = max(s.turn_cents for s in strings)
     checkpoint = settings.checkpoint_passes if response else settings.first_checkpoint_passes
     checkpoint_n = min(checkpoint, len(turns))
     late = stragglers(turns, settings)
+    left = () if response else strings_to_leave(turns, strings, bound_n, total, settings)
     new = _new_strings(survey, answers, start, settings)
     return Plan(
         schema=SCHEMA,
@@ -147,10 +157,11 @@ def make_plan(
             gentle=gentle,
             tighter=tuple(s.string for s in strings if s.turn_cents < widest),
         ),
-        passes=work_rows(turns, strings, survey, answers, load, checkpoint_n, settings),
-        bound_n=passes_bound(strings, total_share=total, settings=settings),
+        passes=work_rows(turns, strings, survey, answers, load, checkpoint_n, left, settings),
+        bound_n=bound_n,
         checkpoint_n=checkpoint_n,
         turns=turns,
+        measuring=tuple(strings[i].string for i in left),
         stragglers=tuple(survey.strings[i].string for i in late[1]) if late else (),
         stragglers_from=late[0] if late else None,
         load=load,
@@ -282,10 +293,13 @@ def response_of(
             before.layout, before.tuning.targets, {r.string: r.cents for r in before.strings}, load_settings
         )
         surely = {r.string: r.cents for r in after.strings if not asking.in_doubt(r, settings)}
+        left = [i for i, r in enumerate(before.strings) if r.string in plan.measuring]
+        turns, set_right = work_done(plan.turns, passes_n, left, len(before.strings), settings)
         work.append(
             Followed(
                 strings=standings(before, plan.answers, load, settings),
-                turns=tuple(t for turns in plan.turns[:passes_n] for t in turns),
+                turns=turns,
+                set_right=set_right,
                 now_cents=tuple(surely.get(r.string) for r in before.strings),
                 days=_days(before.date, after.date),
             )

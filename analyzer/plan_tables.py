@@ -89,6 +89,7 @@ PLAN_COLUMNS: dict[str, Callable[[PlanRow], str]] = {
     "kind": lambda r: r.kind,
     "most_cents": lambda r: _fixed(r.most_cents, 1),
     "note": lambda r: r.note,
+    "end_cents": lambda r: _fixed(r.end_cents, 1),
 }
 """Column -> its cell; from `kind` on, additions to the contract."""
 

@@ -34,8 +34,8 @@ CAUTION_TEXTS = (
         " the ends fly."
     ),
     mark(
-        "A string found further down than the table says is raised by no more cents than stand under “At most”; the"
-        " rest waits for the next pass."
+        "A string found further down than the table says is raised by no more cents than stand under “At most”. If the"
+        " strings beside it have not fallen as well, its pin slips: leave it there until the next pass."
     ),
     mark("Old and historical instruments: ask first."),
 )
@@ -68,7 +68,7 @@ LATER_WHY = mark(
 )
 DONE, ORDER, STRING, HARP_NAME = mark("Done"), mark("No."), mark("String"), mark("Harp’s own name")
 FROM, TO, HERTZ = mark("From, cents"), mark("To, cents"), mark("To, Hz")
-MOST, REMARK = mark("At most, cents"), mark("Mind")
+END, MOST, REMARK = mark("At the end, cents"), mark("At most, cents"), mark("Remarks")
 NOTHING_TO_DO = mark("The harp is in tune. There is nothing to raise.")
 CHECKPOINT = mark("Stop here")
 CHECKPOINT_TEXT = mark(
@@ -163,6 +163,10 @@ def summary(plan: Plan) -> tuple[str, ...]:
             first_n,
         )
     ]
+    if _only_retuned(plan):
+        lines = [
+            say("Nothing is left to raise: this pass sets right what has fallen a little, as every re-tuning does."),
+        ]
     if plan.stragglers_from is not None:
         lines.append(
             say("From pass {first} on only {names} would still be turned.").format(
@@ -185,13 +189,19 @@ def summary(plan: Plan) -> tuple[str, ...]:
     return (*lines, *_load(plan), response(plan))
 
 
+def _only_retuned(plan: Plan) -> bool:
+    """Whether no string is far enough down that it could be said to be raised."""
+    starts = [row.from_cents for one in plan.passes for row in one]
+    return all(c is not None and abs(c) <= _S.retune_cents for c in starts)
+
+
 def limits(plan: Plan) -> tuple[str, ...]:
     """What bounds each pass, and why."""
     its = plan.limits
     bounds = [
         say(
-            "One turn raises a string by at most {cents} cents and {share} of its full tension; one pass adds at most"
-            " {total} of the harp’s full load."
+            "One pass raises a string by at most {cents} cents and {share} of its full tension, however often it is set"
+            " right in it, and adds at most {total} of the harp’s full load."
         ).format(
             cents=words.number(its.turn_cents, 0),
             share=words.share(its.turn_share),
@@ -205,6 +215,10 @@ def limits(plan: Plan) -> tuple[str, ...]:
             say("Gentle: all of this is half of the ordinary, for an old or weak harp or one with a finding.")
         )
     return (
+        say(
+            "A pass is one sitting: once down the table, then through it again for what has fallen meanwhile; then the"
+            " harp rests."
+        ),
         " ".join(bounds),
         say("Neighbours get no further apart than {cents} cents, or than they were.").format(
             cents=words.number(its.apart_cents, 0)
@@ -225,10 +239,14 @@ def response(plan: Plan) -> str:
     """What to expect of strings already tuned."""
     found = plan.response
     if found is None:
-        return say(
+        unknown = say(
             "As others come up, tuned strings fall: the soundboard gives way. By how much is not published for any harp"
             " and not yet measured on this one, so nothing is allowed for it; the next recording measures it."
         )
+        if not plan.measuring:
+            return unknown
+        left = say("The first pass leaves {names} as they fall, to measure it.").format(names=_named(plan.measuring))
+        return f"{unknown} {left}"
     text = say(
         "Measured on this harp over {strings}: tuned strings fall by {cents} cents (95 %: {low} to {high}) as the"
         " harp’s full load is added after them, so {each} in a full pass. The turns below pitch allow for it. Besides,"
@@ -294,7 +312,9 @@ def _named(names: Iterable[str]) -> str:
 
 
 def _load(plan: Plan) -> list[str]:
-    lines = [say("The harp carries {share} of the load it has at pitch.").format(share=words.share(plan.load.whole.share))]
+    lines = [
+        say("The harp carries {share} of the load it has at pitch.").format(share=words.share(plan.load.whole.share))
+    ]
     if plan.near_breaking:
         lines.append(
             say("Close to breaking at pitch: {names}; a wrong gauge or string would explain it.").format(

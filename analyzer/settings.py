@@ -1347,6 +1347,12 @@ class PlanSettings:
     behind_cents: float = 5.0
     """A string that can only just arrive with the others is kept this far above what it needs, for what it stretches
     from one pass to the next; our judgement."""
+    ease_cents: float = 50.0
+    """New strings are brought this much less far than their neighbours at most, where else a string that can only just
+    arrive with the others would have to wait for them; our judgement."""
+    unknown_response_cents: float = 350.0
+    """While nothing is known of how the harp gives way: a piano's most (technicians' list, 2006), to tell whether the
+    strings that wait in a pass would fall by more than is left alone."""
     new_stretch_cents: float = 25.0
     """As is a new string in the pass that fits it: new ones stretch most; our judgement, no law is published."""
     stragglers_n: int = 3
@@ -1363,6 +1369,9 @@ class PlanSettings:
     response_left_n: int = 5
     """Strings that the first pass leaves as they fall: they show the fall, the others what strings lose besides. Few,
     because what they fall is lost to the pass (a fortieth of it at 200 cents for the full load)."""
+    full_share: float = 0.9
+    """Where even the last pass adds more than this of its limit, no string is left as it falls: there is no room to
+    make up for it."""
     response_left_cents: float = 60.0
     """What such a string may lose and must still arrive with the others: a tenth of 350 cents, half as much again for
     what is set right meanwhile, and a little."""

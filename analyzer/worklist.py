@@ -7,9 +7,18 @@ from analyzer import questions as asking
 from analyzer.answers import Answers
 from analyzer.layout import Material
 from analyzer.load import HarpLoad, StringLoad, share_of_full
-from analyzer.passes import Kind, Standing, Turn
+from analyzer.passes import Kind, Standing, Turn, room_cents
 from analyzer.settings import PlanSettings
 from analyzer.survey import StringRow, Survey
+
+_SET_RIGHT = (
+    "Then go through this table again from the top, up to three times: what stands more than a cent below its figure"
+    " under “At the end” is brought back to it."
+)
+_SET_RIGHT_LAST = (
+    "Then rest for an hour, and go through the whole harp again from the longest string, up to three times: bring to"
+    " its note what stands more than half a cent below it."
+)
 
 WIRES: tuple[Material, ...] = ("wire", "steel", "brass")
 
@@ -28,6 +37,8 @@ class PlanRow:
     """None for a string that is to be fitted, or of which nobody knows where it stands."""
     to_cents: float
     to_hz: float
+    end_cents: float | None
+    """Where the pass is to leave the string: at its end it is set right to this; None for what is let down."""
     most_cents: float | None
     """Most that this turn may raise the string from wherever it is found; None for what is let down or newly fitted."""
     tension_n_before: float | None
@@ -42,21 +53,21 @@ def work_rows(
     answers: Answers,
     load: HarpLoad,
     checkpoint_n: int,
+    left: Sequence[int],
     settings: PlanSettings,
 ) -> tuple[tuple[PlanRow, ...], ...]:
     """The rows of each pass."""
     passes = []
     for n, one in enumerate(turns, start=1):
-        seen: set[int] = set()
         rows = []
         for order, turn in enumerate(one, start=1):
             row, carried = survey.strings[turn.place], load.strings[turn.place]
             remarks = _remarks(turn, row, carried, survey, answers, n, settings)
-            if turn.place in seen and turn.kind == "raise":
-                remarks = ["Again: it has fallen as others came up."]
+            if n == 1 and turn.place in left:
+                remarks.append("Leave it then as it falls: it measures how the harp gives way.")
             if order == len(one):
+                remarks.append(_SET_RIGHT_LAST if n == len(turns) else _SET_RIGHT)
                 remarks.append(_after_pass(n, checkpoint_n, len(turns)))
-            seen.add(turn.place)
             full_n = carried.full_tension_n
             rows.append(
                 PlanRow(
@@ -68,7 +79,8 @@ def work_rows(
                     from_cents=turn.from_cents,
                     to_cents=turn.to_cents,
                     to_hz=row.target_hz * 2 ** (turn.to_cents / 1200),
-                    most_cents=strings[turn.place].turn_cents if turn.kind == "raise" else None,
+                    end_cents=turn.end_cents,
+                    most_cents=_most_cents(turn, strings[turn.place]),
                     tension_n_before=_tension_n(full_n, turn.from_cents),
                     tension_n_after=_tension_n(full_n, turn.to_cents),
                     remark=" ".join(remarks),
@@ -76,6 +88,13 @@ def work_rows(
             )
         passes.append(tuple(rows))
     return tuple(passes)
+
+
+def _most_cents(turn: Turn, own: Standing) -> float | None:
+    """Both limits of the string as cents. Found further down, it gains less tension by as many cents."""
+    if turn.kind != "raise" or turn.from_cents is None:
+        return None
+    return room_cents(own, turn.from_cents)
 
 
 def _tension_n(full_n: float | None, level: float | None) -> float | None:
@@ -87,6 +106,8 @@ def _remarks(
 ) -> list[str]:
     """What to mind at this turn."""
     remarks = []
+    if turn.kind == "keep":
+        return ["Not turned yet: set right at the end if it has fallen."]
     if turn.kind == "lower":
         return ["Too high: let it down before anything is raised."]
     if turn.kind == "install":
@@ -124,7 +145,7 @@ def _after_pass(n: int, checkpoint_n: int, passes_n: int) -> str:
 def stragglers(turns: Sequence[Sequence[Turn]], settings: PlanSettings) -> tuple[int, tuple[int, ...]] | None:
     """The pass from which on only a few strings are still turned, and their places; None where there is none."""
     for n in range(1, len(turns)):
-        places = {t.place for one in turns[n:] for t in one}
+        places = {t.place for one in turns[n:] for t in one if t.kind != "keep"}
         if len(places) <= settings.stragglers_n:
             return n + 1, tuple(sorted(places))
     return None

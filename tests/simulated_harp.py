@@ -8,10 +8,11 @@
   as E·A/L, that is by (E/stress) of its tension for each share of length, so that taut wire falls less than its
   stiffness alone suggests and gut most in the treble. `give` sets how much in all.
 - Creep: after each turn upward a string goes on stretching, by `creep` of the raise times log10(1 + t/1 min), as
-  polymers do over decades of time (logarithmic law, our choice: no law is published for harp strings); new strings
-  four times as much.
+  polymers do over decades of time (logarithmic law, our choice: no law is published for harp strings); what several
+  raises cause adds up (Boltzmann's superposition); the raise that fits a new string counts four times.
 - Breaking: a string breaks when its stress passes its material's breaking stress, and is counted as overloaded when
-  its tension exceeds its full tension.
+  its tension exceeds its full tension. From each `sitting` on, how far each string and the whole harp come above
+  where it found them is kept, to be held against the limits of a pass.
 - The hand: a pin is set to its figure within `hand_cents` (uniform). The survey measures within `survey_cents`
   (normal).
 """
@@ -21,11 +22,15 @@ import random
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+import numpy as np
+
 from analyzer.layout import Layout
 from analyzer.load import harp_load, share_of_full
 from analyzer.tuning import Tuning
 
 DAY_MIN = 24 * 60.0
+NEW = 4.0
+"""How much more a new string creeps."""
 
 
 @dataclass(kw_only=True)
@@ -44,6 +49,7 @@ class SimulatedHarp:
     broken: set[str] = field(default_factory=set)
     overloaded: set[str] = field(default_factory=set)
     largest_turn_cents: float = 0.0
+    turns_n: int = 0
 
     def __post_init__(self) -> None:
         self.names = [s.string for s in self.layout.strings]
@@ -56,19 +62,35 @@ class SimulatedHarp:
         total_n = sum(self.full_n)
         soft = [_softness(s.material, i / n) for i, s in enumerate(self.layout.strings)]
         local = [sum(kernel[j][k] * self.full_n[k] for k in range(n)) for j in range(n)]
-        self.fall = [
+        self.fall = np.array(
             [
-                self.give_cents
-                * soft[j]
-                * (self.local_share * kernel[j][k] / local[j] + (1 - self.local_share) / total_n)
-                for k in range(n)
+                [
+                    self.give_cents
+                    * soft[j]
+                    * (self.local_share * kernel[j][k] / local[j] + (1 - self.local_share) / total_n)
+                    for k in range(n)
+                ]
+                for j in range(n)
             ]
-            for j in range(n)
-        ]
-        """Cents that string j falls for each newton added on string k."""
+        )
+        """[n, n] cents that string j falls for each newton added on string k."""
         self.rng = random.Random(self.seed)
-        self.raised: list[tuple[float, float]] = [(0.0, 0.0)] * n
-        """Raise of the last turns, cents, times its creep factor; minutes since."""
+        self.raises: list[tuple[int, float, float]] = []
+        """Each raise: string, cents times its creep factor, minute."""
+        self.now_min = 0.0
+        self.sitting()
+
+    def sitting(self) -> None:
+        """A sitting begins: what is raised is counted from here."""
+        self.began = list(self.cents)
+        self.began_n = self.load_n()
+        self.most_load = 0.0
+        """Most that the sitting has added to the harp, share of its full load."""
+        self.most_added = [(0.0, 0.0)] * len(self.names)
+        """Most that it has raised each string: cents, share of its full tension."""
+
+    def load_n(self) -> float:
+        return sum(self.tension_n(i) for i in range(len(self.names)))
 
     def tension_n(self, i: int) -> float:
         level = self.cents[i]
@@ -83,26 +105,41 @@ class SimulatedHarp:
             goal = min(goal, before + most_cents)
             self.largest_turn_cents = max(self.largest_turn_cents, abs(goal - before))
         goal = min(goal, 0.0) if before is None or goal > before else goal
-        up = 200.0 if before is None else max(goal - before, 0.0)
-        self.raised[i] = (up * (4.0 if before is None else 1.0), 0.0)
+        up = 200.0 * NEW if before is None else goal - before
+        if up > 0.0:
+            self.raises.append((i, up, self.now_min))
         self.cents[i] = goal
-        share = share_of_full(goal)
-        if share > self.breaking[i]:
-            self.broken.add(string)
-        if share > 1.0 + 1e-9:
-            self.overloaded.add(string)
+        self.turns_n += 1
+        self._count(i, goal)
         added_n = self.tension_n(i) - before_n
-        self.cents = [c if c is None or j == i else c - self.fall[j][i] * added_n for j, c in enumerate(self.cents)]
+        fall = self.fall[:, i] * added_n
+        self.cents = [c if c is None or j == i else c - float(fall[j]) for j, c in enumerate(self.cents)]
+        self.most_load = max(self.most_load, (self.load_n() - self.began_n) / sum(self.full_n))
         self.wait(1.0)
+
+    def _count(self, i: int, level: float) -> None:
+        share = share_of_full(level)
+        if share > self.breaking[i]:
+            self.broken.add(self.names[i])
+        if share > 1.0 + 1e-9:
+            self.overloaded.add(self.names[i])
+        if (began := self.began[i]) is not None:
+            cents, added = self.most_added[i]
+            self.most_added[i] = max(cents, level - began), max(added, share - share_of_full(began))
 
     def wait(self, minutes: float) -> None:
         """Let the strings stretch on."""
-        for i, (up, since) in enumerate(self.raised):
-            level = self.cents[i]
-            if up and level is not None:
-                lost = self.creep * up * (math.log10(1 + since + minutes) - math.log10(1 + since))
-                self.cents[i] = level - lost
-            self.raised[i] = (up, since + minutes)
+        if self.raises and self.creep:
+            place, up, at = (np.array(column) for column in zip(*self.raises, strict=True))
+            decades = np.log10(1 + self.now_min + minutes - at) - np.log10(1 + self.now_min - at)
+            lost = np.bincount(place, self.creep * up * decades, len(self.names))
+            self.cents = [None if c is None else c - float(x) for c, x in zip(self.cents, lost, strict=True)]
+        self.now_min += minutes
+
+    def off(self, string: str) -> float | None:
+        """What a tuner shows of one string, to its tenth of a cent."""
+        level = self.cents[self.names.index(string)]
+        return None if level is None else round(level, 1)
 
     def measured(self) -> Mapping[str, float | None]:
         """What a survey would read."""

@@ -4,6 +4,8 @@ import argparse
 import sys
 from typing import TYPE_CHECKING
 
+from analyzer.cli import manner
+
 if TYPE_CHECKING:
     from collections.abc import Sequence
     from datetime import date, datetime
@@ -52,6 +54,7 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
         "--done", type=int, metavar="N", help="passes of the last plan that were done (else: up to its stop)"
     )
     words.add_argument("--date", metavar="DAY", help="day of the first pass (today)")
+    manner.add(words)
     words.set_defaults(run=run)
 
 
@@ -88,13 +91,16 @@ def run(words: argparse.Namespace) -> int:
         answers=said,
         turns=plan.turns,
         checkpoint_passes=plan.checkpoint_n,
+        measuring=plan.measuring,
     )
-    write_files(Path(words.out), _files(plan, now))
+    with manner.spoken(words):
+        write_files(Path(words.out), _files(plan, now))
     try:
         write_files(_home(folders[-1]), {asking.KEPT_FILE: asking.kept_json(keep)})
     except UnusableInput as e:
         sys.stderr.write(f"The answers are not kept with the survey and will be asked again: {e}\n")
-    _tell(plan, Path(words.out))
+    with manner.spoken(words):
+        _tell(plan, Path(words.out))
     return 0
 
 
