@@ -9,7 +9,7 @@ import re
 import pypdf
 import pytest
 
-from analyzer.report import _own
+from analyzer.report.page import own
 from tests import make_sample
 from tests.test_report import Page
 
@@ -38,8 +38,8 @@ def outline(one):
 def test_the_page_is_made_as_the_committed_one(made):
     now, kept = page(made), page(make_sample.REPORTS)
     assert outline(now) == outline(kept)
-    assert kept.inside("style") == _own("style.css")
-    assert kept.inside("script") == _own("script.js")
+    assert kept.inside("style") == own("style.css")
+    assert kept.inside("script") == own("script.js")
 
 
 def test_the_paper_is_made_as_the_committed_one(made):

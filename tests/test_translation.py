@@ -30,7 +30,7 @@ from analyzer.settings import ReplySettings, Settings
 from analyzer.triage import line_of
 from analyzer.tuning import make_tuning
 from tests.example_survey import example_survey
-from tests.survey_moves import moved, plain, with_rows
+from tests.survey_moves import NOT_HEARD, moved, plain, with_rows
 from tests.survey_of import START, survey_of
 from tests.test_report import NO_CHARTS, Page
 
@@ -120,7 +120,7 @@ def texts_of(value):
     return [text for one in value for text in texts_of(one)] if isinstance(value, list | tuple) else []
 
 
-GONE = {"status": "not heard", "cents": None, "pitch_hz": None, "verdict": "cannot judge", "match_confidence": None}
+GONE = NOT_HEARD | {"match_confidence": None, "decay_u95_s": None}
 
 
 def planned():

@@ -21,7 +21,7 @@ from analyzer.report import curves
 from analyzer.report.page import fill
 from analyzer.restating import restated
 from analyzer.settings import ReportSettings
-from analyzer.speech import say
+from analyzer.speech import Spoken, say
 from analyzer.survey import PluckRow, StringRow, Survey
 
 SETTINGS = ReportSettings()
@@ -83,6 +83,7 @@ def render(
         first=first_line(survey, ahead),
         named=lambda text: sentences.by_notes(survey, text),
         grave=grave(ahead),
+        pay=Spoken(paying_words),
         foreseen=foreseen(ahead),
         doubted=doubted(ahead),
         summary=sentences.summary_parts(survey),

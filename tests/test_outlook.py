@@ -1,0 +1,96 @@
+"""What lies ahead: a verdict only where it can be said, a plan only where it may be made, purchases only by name."""
+
+from dataclasses import replace
+
+import pytest
+
+from analyzer.answers import Answers
+from analyzer.outlook import look_ahead
+from analyzer.paying_words import first_line
+from analyzer.questions import open_questions
+from analyzer.speech import Manner, speaking
+from tests.example_survey import example_survey
+from tests.survey_moves import plain, with_rows
+from tests.test_translation import kept_with, planned
+
+
+def stated(survey):
+    """The same, its setting stated."""
+    return replace(
+        survey, doubts=(), tuning=replace(survey.tuning, settled_by="person", stated=("key", "levers", "pedals"))
+    )
+
+
+def test_a_harp_in_tune_is_playable_and_nobody_is_said_to_have_looked_at_it():
+    sound = with_rows(stated(plain()), {row.string: {"status": "heard"} for row in plain().strings})
+    heard = replace(sound, strings=tuple(replace(r, cents=r.cents or 0.0, verdict="sound") for r in sound.strings))
+    verdict, rest = first_line(look_ahead(heard))
+    assert verdict == "Playable now"
+    assert rest == ", judged from sound alone; nobody has said yet what the wood looks like."
+
+
+def test_nothing_is_said_of_playing_while_the_reading_is_open():
+    verdict, rest = first_line(look_ahead(example_survey()))
+    assert verdict == "Whether it may be played cannot be said yet"
+    assert "read in another way" in rest
+
+
+def test_nothing_is_said_where_nobody_said_what_it_is_tuned_to():
+    survey = replace(plain(), tuning=replace(plain().tuning, settled_by="default", stated=()))
+    assert look_ahead(survey).unsaid == ("Nobody said what the harp is tuned to.",)
+
+
+def test_nothing_is_said_where_hardly_a_string_was_measured():
+    survey = stated(plain())
+    few = replace(
+        survey,
+        strings=tuple(r if i < 10 else replace(r, status="uncertain") for i, r in enumerate(survey.strings)),
+    )
+    assert look_ahead(few).unsaid == ("Only 9 of 34 strings were measured for sure.",)
+
+
+def test_what_was_seen_overrules_what_was_heard():
+    survey = stated(plain())
+    answers = Answers(inspected="the soundboard is cracked", advised_by="Ada", confirm_all=True)
+    ahead = look_ahead(survey, kept_with(survey, answers))
+    assert ahead.paying is not None
+    assert ahead.paying.playable == "do not play"
+    assert ahead.paying.why[0] == "Seen on the harp: the soundboard is cracked."
+
+
+def test_there_is_a_plan_only_with_every_answer():
+    survey, answers = planned()
+    before = look_ahead(survey)
+    assert before.plan is None
+    assert [q.code for q in before.to_answer] == [q.code for q in open_questions(survey, Answers())] != []
+    after = look_ahead(survey, kept_with(survey, answers))
+    assert after.plan is not None
+    assert after.to_answer == ()
+
+
+def test_answers_to_another_reading_are_not_used():
+    survey, answers = planned()
+    kept = kept_with(survey, answers)
+    other = with_rows(survey, {"C4": {"cents": -12.0}})
+    assert look_ahead(other, kept).answers == Answers()
+    assert look_ahead(other, kept).plan is None
+
+
+def test_a_string_nobody_looked_for_is_not_on_the_list_to_buy():
+    survey, answers = planned()
+    before = look_ahead(survey)
+    assert set(before.look_first) == {"A3", "F6"}
+    assert not {"A3", "F6"} & {one.string for one in before.purchases}
+    assert {"A3", "F6"} <= {one.string for one in look_ahead(survey, kept_with(survey, answers)).purchases}
+
+
+def test_nothing_is_to_be_bought_while_it_is_open_which_string_is_which():
+    assert look_ahead(example_survey()).purchases == ()
+
+
+@pytest.mark.parametrize("language", ["en", "de"])
+def test_its_sentences_are_english_whoever_is_spoken_to(language):
+    survey, _ = planned()
+    with speaking(Manner(language=language)):
+        spoken = look_ahead(survey)
+    assert spoken == look_ahead(survey)

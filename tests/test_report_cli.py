@@ -1,0 +1,86 @@
+"""A survey's report made once more, and every page in the language asked for, from the command line."""
+
+import hashlib
+import re
+from dataclasses import replace
+
+import pypdf
+import pytest
+
+from analyzer.answers import KEPT_FILE, kept_json
+from analyzer.cli import main
+from analyzer.survey import to_json
+from tests.example_recording import write_example_recording
+from tests.survey_moves import moved
+from tests.test_translation import kept_with, planned
+
+
+@pytest.fixture
+def home(tmp_path):
+    folder = tmp_path / "harp"
+    folder.mkdir()
+    survey, _ = planned()
+    (folder / "survey.json").write_bytes(to_json(survey))
+    return folder
+
+
+def test_the_report_gets_its_passes_once_the_answers_are_kept(home, capsys):
+    survey, answers = planned()
+    assert main(["report", str(home)]) == 0
+    before = (home / "report.html").read_text("utf-8")
+    (home / KEPT_FILE).write_bytes(kept_json(kept_with(survey, answers)))
+    assert main(["report", str(home), "--pdf"]) == 0
+    after = (home / "report.html").read_text("utf-8")
+    assert "No plan yet" in before
+    assert "Pass 1" not in before
+    assert "No plan yet" not in after
+    assert "Pass 1" in after
+    assert "Pass 1" in "".join(page.extract_text() for page in pypdf.PdfReader(home / "report.pdf").pages)
+    assert capsys.readouterr().err.count("Report: ") == 2
+
+
+def test_answers_that_cannot_be_read_leave_a_report_without_a_plan_and_say_so(home, capsys):
+    (home / KEPT_FILE).write_text("{", "utf-8")
+    assert main(["report", str(home)]) == 0
+    assert "No plan yet" in (home / "report.html").read_text("utf-8")
+    assert "The report has no plan: " in capsys.readouterr().err
+
+
+def test_another_folder_takes_the_report_and_leaves_the_first_alone(home, tmp_path):
+    assert main(["report", str(home), "--out", str(tmp_path / "again"), "--language", "de"]) == 0
+    assert '<html lang="de">' in (tmp_path / "again" / "report.html").read_text("utf-8")
+    assert not (home / "report.html").exists()
+
+
+def test_only_the_surveys_own_recordings_are_listened_to(home, tmp_path, capsys):
+    survey, _ = planned()
+    recording = write_example_recording(tmp_path / "attic.flac", survey)
+    assert main(["report", str(home), str(recording)]) == 2
+    assert "was not made from this recording" in capsys.readouterr().err
+    sha256 = hashlib.sha256(recording.read_bytes()).hexdigest()
+    own = replace(survey, recordings=(replace(survey.recordings[0], sha256=sha256),))
+    (home / "survey.json").write_bytes(to_json(own))
+    assert main(["report", str(home), str(recording)]) == 0
+    assert main(["report", str(home), str(tmp_path / "gone.flac")]) == 2
+    assert "cannot be opened" in capsys.readouterr().err
+
+
+def test_every_page_speaks_german(home, tmp_path, capsys):
+    survey, _ = planned()
+    later = tmp_path / "later"
+    later.mkdir()
+    (later / "survey.json").write_bytes(to_json(moved(survey, lambda i, row: row.cents + 50.0, date="2026-04-01")))
+    german = ["--language", "de"]
+    answered = ["--inspected", "good", "--confirm", "all", "--date", "2026-03-02"]
+    runs = {
+        "plan.html": ["plan", str(home), *answered],
+        "compare.html": ["compare", str(home), str(later)],
+        "reply.html": ["reply", str(home)],
+    }
+    for page, words in runs.items():
+        out = tmp_path / page.removesuffix(".html")
+        assert main([*words, "--out", str(out), *german]) == 0, capsys.readouterr().err
+        text = (out / page).read_text("utf-8")
+        assert '<html lang="de">' in text
+        assert not re.findall(r"lang=\"en\">[^<]*", text)
+        assert "Saite" in capsys.readouterr().err
