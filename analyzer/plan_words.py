@@ -170,22 +170,22 @@ def summary(plan: Plan) -> tuple[str, ...]:
     if plan.stragglers_from is not None:
         lines.append(
             say("From pass {first} on only {names} would still be turned.").format(
-                first=plan.stragglers_from, names=_named(plan.stragglers)
+                first=plan.stragglers_from, names=_named(plan, plan.stragglers)
             )
         )
     installs = [r.string for one in plan.passes for r in one if r.kind == "install"]
     if installs:
-        lines.append(say("To be fitted or brought level: {names}.").format(names=_named(installs)))
+        lines.append(say("To be fitted or brought level: {names}.").format(names=_named(plan, installs)))
     if plan.look_first:
         lines.append(
             say(
                 "Not heard and not looked at: {names}. Look whether they are there; nothing is bought for them until"
                 " you say so (--confirm)."
-            ).format(names=_named(plan.look_first))
+            ).format(names=_named(plan, plan.look_first))
         )
     lowered = list(dict.fromkeys(r.string for one in plan.passes for r in one if r.kind == "lower"))
     if lowered:
-        lines.append(say("Too high, let down first: {names}.").format(names=_named(lowered)))
+        lines.append(say("Too high, let down first: {names}.").format(names=_named(plan, lowered)))
     return (*lines, *_load(plan), response(plan))
 
 
@@ -209,7 +209,7 @@ def limits(plan: Plan) -> tuple[str, ...]:
         )
     ]
     if its.tighter:
-        bounds.append(say("Less for {names} (wire, or near breaking).").format(names=_named(its.tighter)))
+        bounds.append(say("Less for {names} (wire, or near breaking).").format(names=_named(plan, its.tighter)))
     if its.gentle:
         bounds.append(
             say("Gentle: all of this is half of the ordinary, for an old or weak harp or one with a finding.")
@@ -245,7 +245,9 @@ def response(plan: Plan) -> str:
         )
         if not plan.measuring:
             return unknown
-        left = say("The first pass leaves {names} as they fall, to measure it.").format(names=_named(plan.measuring))
+        left = say("The first pass leaves {names} as they fall, to measure it.").format(
+            names=_named(plan, plan.measuring)
+        )
         return f"{unknown} {left}"
     text = say(
         "Measured on this harp over {strings}: tuned strings fall by {cents} cents (95 %: {low} to {high}) as the"
@@ -307,8 +309,10 @@ def height(string: str) -> int:
     return 7 * int(string[1:]) + "CDEFGAB".index(string[0])
 
 
-def _named(names: Iterable[str]) -> str:
-    return words.listed(list(names), _NAMES_N)
+def _named(plan: Plan, names: Iterable[str]) -> str:
+    """Strings by their notes, as the tables of the passes name them."""
+    notes = {row.string: row.note for one in plan.passes for row in one}
+    return words.listed([words.note(notes.get(name, name)) for name in names], _NAMES_N)
 
 
 def _load(plan: Plan) -> list[str]:
@@ -318,7 +322,7 @@ def _load(plan: Plan) -> list[str]:
     if plan.near_breaking:
         lines.append(
             say("Close to breaking at pitch: {names}; a wrong gauge or string would explain it.").format(
-                names=_named(plan.near_breaking)
+                names=_named(plan, plan.near_breaking)
             )
         )
     return lines

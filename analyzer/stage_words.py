@@ -35,6 +35,15 @@ PATTERNS = (
     mark("From pass {first} on only {names} would still be raised; the rest of the harp is up by then."),
     mark("No plan of up to {n} passes brings this harp to pitch within the limits; ask a qualified harp technician."),
     mark("harp-survey plan makes that plan, once this is answered: {open}."),
+    # where a layout's figures come from (`layouts/`)
+    mark(
+        "Range from memory. Lengths and gauges are derived, for no table is published: a scaling curve for"
+        " length, tensions such that {n} strings total {kn} kN."
+    ),
+    mark(
+        "Range as published. Lengths and gauges are derived, for no table is published: a scaling curve for"
+        " length, tensions such that {n} strings total {kn} kN."
+    ),
     # what has to be answered before a plan (`questions`)
     mark("levers not stated"),
     mark("pedals not stated"),
@@ -123,6 +132,10 @@ PATTERNS = (
     mark(
         "{each} minutes a string and tuning, {new} a new string, {visit} a visit besides; travel is not in it"
         " (our judgement; a technician's own estimate goes before it)."
+    ),
+    mark(
+        "Visits are the passes that the plan takes to bring the harp to pitch within its limits, one more"
+        " where strings are new."
     ),
     mark(
         "Strings counted: those not heard, and those that sound dull or false. Whether one is really missing,"
@@ -280,6 +293,7 @@ PATTERNS = (
     mark("Turn no pin yet."),
     mark("Ask your teacher to find a harp technician who looks the harp over first."),
     mark("Half of the strings are more than {amount} off."),
+    mark("The plan made for this harp takes {n} sittings with rests between."),
     mark("With your teacher, tune these, a little at a time, and listen to the tone of each first."),
     mark("Then the {n} others."),
     mark("They are the furthest off."),
