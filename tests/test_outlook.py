@@ -7,10 +7,14 @@ import pytest
 from analyzer.answers import Answers
 from analyzer.outlook import look_ahead
 from analyzer.paying_words import first_line
+from analyzer.plan import make_plan
 from analyzer.questions import open_questions
+from analyzer.report import plan_page, render
 from analyzer.speech import Manner, speaking
 from tests.example_survey import example_survey
 from tests.survey_moves import plain, with_rows
+from tests.survey_of import START
+from tests.test_report import HOSTILE, NO_CHARTS, Page
 from tests.test_translation import kept_with, planned
 
 
@@ -94,3 +98,20 @@ def test_its_sentences_are_english_whoever_is_spoken_to(language):
     with speaking(Manner(language=language)):
         spoken = look_ahead(survey)
     assert spoken == look_ahead(survey)
+
+
+@pytest.mark.parametrize("text", HOSTILE, ids=range(len(HOSTILE)))
+def test_whatever_was_said_of_the_inspection_is_shown_as_text(text):
+    survey, answers = planned()
+
+    def page_of(words):
+        said = replace(answers, inspected=words, advised_by=words)
+        page = render(survey, NO_CHARTS, {}, look_ahead(survey, kept_with(survey, said)))
+        return Page(page), plan_page.render(make_plan(survey, said, start=START))
+
+    (shown, order), (plain_shown, plain_order) = page_of(text), page_of("plain words, a crack")
+    assert shown.wrong == []
+    assert [tag for tag, _ in shown.elements] == [tag for tag, _ in plain_shown.elements]
+    assert shown.text.count(text) >= 2
+    assert [tag for tag, _ in Page(order).elements] == [tag for tag, _ in Page(plain_order).elements]
+    assert text in Page(order).text
