@@ -1,6 +1,6 @@
 """`python -m tests.make_sample`: the reports of the invented demo harp that lie in reports/, made anew.
 
-Everything is as `harp-survey analyze --pdf` writes it; only the picture of the page for the README needs a browser and
+Everything is as `harp-survey` writes it; only the picture of the page for the README needs a browser and
 is left as it is where there is none.
 """
 
@@ -22,29 +22,53 @@ MADE_AT = "1772460000"
 PICTURE = "demo-report.png"
 PICTURE_PX = (1200, 1500)
 FILES = {
-    "report.html": "demo-report.html",
-    "report.pdf": "demo-report.pdf",
-    "figures/deviation.svg": "demo-deviation.svg",
-    "figures/deviation.png": "demo-deviation.png",
-    "figures/decay.svg": "demo-decay.svg",
-    "figures/decay.png": "demo-decay.png",
+    "before/report.html": "demo-report.html",
+    "before/report.pdf": "demo-report.pdf",
+    "before/figures/deviation.svg": "demo-deviation.svg",
+    "before/figures/deviation.png": "demo-deviation.png",
+    "before/figures/decay.svg": "demo-decay.svg",
+    "before/figures/decay.png": "demo-decay.png",
+    "plan/plan.html": "demo-plan.html",
+    "change/compare.html": "demo-compare.html",
 }
+REPORT = FILES["before/report.html"]
 
 
 def make(folder: Path) -> None:
-    """Survey the demo harp before it was seen to, and put its reports there."""
+    """Survey the demo harp before and after it was seen to, plan the work, compare, and put the reports there."""
     os.environ["SOURCE_DATE_EPOCH"] = MADE_AT
     with tempfile.TemporaryDirectory() as temporary:
         work = Path(temporary)
-        recording, _ = demo.write_demo_recordings(work)
-        words = ["--layout", demo.LAYOUT, "--tuning", demo.TUNING, "--levers", demo.LEVERS]
-        words += ["--missing", ",".join(demo.MISSING), "--title", demo.HARP_NAME, "--date", demo.DATES[0], "--pdf"]
-        code = harp_survey(["analyze", str(recording), *words, "--out", str(work / "out")])
-        if code:
-            raise SystemExit(code)
+        before, after = demo.write_demo_recordings(work)
+        harp = ["--layout", demo.LAYOUT, "--tuning", demo.TUNING, "--levers", demo.LEVERS, "--title", demo.HARP_NAME]
+        missing = ",".join(demo.MISSING)
+        runs = (
+            [
+                "analyze",
+                str(before),
+                *harp,
+                "--missing",
+                missing,
+                "--date",
+                demo.DATES[0],
+                "--pdf",
+                *out(work, "before"),
+            ],
+            ["analyze", str(after), *harp, "--missing", "none", "--date", demo.DATES[1], *out(work, "after")],
+            ["plan", str(work / "before"), "--inspected", "good", "--confirm", "all", *out(work, "plan")],
+            ["compare", str(work / "before"), str(work / "after"), *out(work, "change")],
+        )
+        for words in runs:
+            if code := harp_survey(words):
+                raise SystemExit(code)
         folder.mkdir(parents=True, exist_ok=True)
         for name, kept in FILES.items():
-            shutil.copyfile(work / "out" / name, folder / kept)
+            shutil.copyfile(work / name, folder / kept)
+
+
+def out(work: Path, name: str) -> list[str]:
+    """Where a command leaves its files."""
+    return ["--out", str(work / name)]
 
 
 def make_picture(folder: Path) -> None:
@@ -52,7 +76,7 @@ def make_picture(folder: Path) -> None:
     with browser.chromium() as driver:
         width, height = PICTURE_PX
         browser.sized(driver, width, height)
-        driver.get((folder / FILES["report.html"]).resolve().as_uri())
+        driver.get((folder / REPORT).resolve().as_uri())
         (folder / PICTURE).write_bytes(browser.picture(driver, height))
 
 

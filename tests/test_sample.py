@@ -24,7 +24,7 @@ def made(tmp_path_factory):
 
 
 def page(folder):
-    return Page((folder / make_sample.FILES["report.html"]).read_text("utf-8"))
+    return Page((folder / make_sample.REPORT).read_text("utf-8"))
 
 
 def outline(one):
@@ -42,9 +42,18 @@ def test_the_page_is_made_as_the_committed_one(made):
     assert kept.inside("script") == own("script.js")
 
 
+@pytest.mark.parametrize("name", ["demo-plan.html", "demo-compare.html"])
+def test_work_order_and_comparison_are_made_as_the_committed_ones(made, name):
+    def headings(folder):
+        one = Page((folder / name).read_text("utf-8"))
+        return [text for tag, text in one.texts if tag == "h2"], one.inside("style"), one.inside("script")
+
+    assert headings(made) == headings(make_sample.REPORTS)
+
+
 def test_the_paper_is_made_as_the_committed_one(made):
     def heads(folder):
-        reader = pypdf.PdfReader(folder / make_sample.FILES["report.pdf"])
+        reader = pypdf.PdfReader(folder / make_sample.FILES["before/report.pdf"])
         return [re.sub(r"\W+", " ", item["/Title"]) for item in reader.outline if isinstance(item, dict)]
 
     assert heads(made) == heads(make_sample.REPORTS) != []
