@@ -353,4 +353,27 @@ PATTERNS = (
     mark("In tune."),
     mark("Settle first what else the recording may say."),
     mark("Another batch is at work on it; run this command again."),
+    # why a recording gave nothing (`decoding`, `recording`, `pipeline`, `worker`, `workers`, `collection`)
+    mark("Nothing but silence is in it; check the microphone and record again."),
+    mark("No sound could be read from it; check the microphone and record again."),
+    mark("The file is empty; send or copy the recording again."),
+    mark(
+        "Not a recording this program can read, or too damaged; send the original file again, as WAV, FLAC, MP3 or m4a."
+    ),
+    mark("A file without sound; record again with the microphone on."),
+    mark("No sound in it can be decoded; send the recording again."),
+    mark("No permission to read it; change the file's permissions or copy it."),
+    mark("Not an ordinary file; copy the recording to disk and give that."),
+    mark("Longer than {n} hours; cut out the part with the harp and give that."),
+    mark(
+        "Only {n} of {of} strings could be made out ({sounds} sounds in all); record again with every string"
+        " plucked once, from the lowest to the highest, each left to ring, without talking in between."
+    ),
+    mark("It cannot be opened; check that it is there and may be read."),
+    mark("It takes more memory than there is; cut out the part with the harp."),
+    mark("It took longer than {n} s (--limit-seconds); cut out the harp's part."),
+    mark("It took more than {n} MB of memory (--limit-mb); cut out the harp's part."),
+    mark("The program was ended while it read it; please report this with the recording."),
+    mark("The program failed on it ({what}); please report this."),
+    mark("A link to a place outside the folder, which is not followed; copy the recording into the folder."),
 )

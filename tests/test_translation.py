@@ -12,23 +12,29 @@ from contextlib import contextmanager
 from dataclasses import replace
 from datetime import date, timedelta
 
+import numpy as np
 import pytest
+import soundfile
 
 from analyzer import pdf, report, speech
 from analyzer.answers import KEPT_SCHEMA, Answers, Kept, fingerprint
 from analyzer.collection import Outcome, Record
 from analyzer.collection_tables import collect
 from analyzer.comparison import Said, Source, make_comparison
+from analyzer.errors import SurveyError
 from analyzer.intake import Found, Words, make_item
 from analyzer.layout import load_layout
 from analyzer.outlook import look_ahead
+from analyzer.pipeline import analyze
 from analyzer.plan import make_plan
 from analyzer.prices import Prices
 from analyzer.reply import reply
 from analyzer.report import collection_page, compare_page, plan_page, reply_page, summary_page
+from analyzer.request import Request
 from analyzer.settings import ReplySettings, Settings
 from analyzer.triage import line_of
 from analyzer.tuning import make_tuning
+from analyzer.worker import reason_for
 from tests.example_survey import example_survey
 from tests.survey_moves import NOT_HEARD, moved, plain, with_rows
 from tests.survey_of import START, survey_of
@@ -226,7 +232,26 @@ def test_the_reply_to_a_beginner(monkeypatch):
         assert words_left(told_by(page), *typed_in(survey)) == []
 
 
-def test_a_collection_and_the_short_pages_in_it(monkeypatch):
+def reasons(folder):
+    """Why recordings give nothing, as the batch says it."""
+    files = {"empty.wav": b"", "text.wav": b"no sound at all" * 99}
+    silence = folder / "silence.flac"
+    soundfile.write(silence, np.zeros(44100 * 3), 44100)
+    tone = folder / "tone.flac"
+    soundfile.write(tone, 0.3 * np.sin(2 * np.pi * 440 * np.arange(44100 * 3) / 44100), 44100)
+    for name, content in files.items():
+        (folder / name).write_bytes(content)
+    layout = load_layout("lever-34")
+    said = []
+    for path in (*(folder / name for name in files), silence, tone):
+        request = Request(recordings=(path,), layout=layout, tuning=make_tuning(layout, "C", levers="off"), made_at="")
+        with pytest.raises(SurveyError) as refused:
+            analyze(request, Settings())
+        said.append(reason_for(path, refused.value))
+    return [*said, "It took longer than 60 s (--limit-seconds); cut out the harp's part."]
+
+
+def test_a_collection_and_the_short_pages_in_it(monkeypatch, tmp_path):
     slack, _ = planned()
     surveys = {"tight": moved(plain(), lambda i, row: 130.0 if i == 9 else 0.0), "slack": slack, "fine": plain()}
     surveys["worn"] = with_rows(plain(), {"C4": {"verdict": "dull"}, "D4": {"verdict": "false"}})
@@ -241,8 +266,8 @@ def test_a_collection_and_the_short_pages_in_it(monkeypatch):
         outcomes[item.key] = Outcome(key=item.key, record=record, found=False)
         with invented(monkeypatch):
             assert words_left(told_by(summary_page.render(survey)), *typed_in(survey)) == []
-    found = Found(items=tuple(items), refused=(("cut.wav", "Another batch is at work on it; run this command again."),))
+    found = Found(items=tuple(items), refused=tuple((f"cut {i}.wav", why) for i, why in enumerate(reasons(tmp_path))))
     for priced in (False, True):
         with invented(monkeypatch):
             page = collection_page.render(collect(found, outcomes, priced=priced), "0")
-        assert words_left(told_by(page), *surveys, "lever cut wav") == []
+        assert words_left(told_by(page), *surveys, "lever cut wav WAV FLAC limit seconds") == []
