@@ -239,7 +239,7 @@ def _highest_goals(
         for later_n in count(max(fewest - 1, 0))
         for careful in (True, False)
         for floors in [[_latest_cents(s, later_n, careful, settings) for s in now]]
-        if fits(at(lowest - settings.ease_cents, floors)) or max(floors) <= lowest
+        if fits(at(lowest - settings.ease_cents, floors)) or max(floors) <= lowest - settings.ease_cents
     )
     best = at(0.0, floors)
     if fits(best):

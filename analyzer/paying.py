@@ -16,6 +16,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from analyzer.changes import Pair
+from analyzer.plan import preview
 from analyzer.settings import PayingSettings
 from analyzer.survey import Survey
 
@@ -71,12 +72,11 @@ def for_payer(survey: Survey, rates: Rates, settings: PayingSettings = _DEFAULTS
     tight = [r.string for r in survey.strings if r.cents is not None and r.cents >= settings.unplayable_cents]
     playable, why = _playable(survey, typical, missing, worn, tight, settings)
     strings_n = len(missing) + len(worn)
-    visits_n = max(1, math.ceil((typical or 0.0) / settings.cents_per_visit)) if typical is not None else 1
-    if typical is not None and typical <= settings.playable_cents and not strings_n:
-        visits_n = 1
-    elif strings_n:
-        visits_n += 1  # new strings stretch: once more to tune them
-    minutes = visits_n * (settings.minutes_per_visit + len(survey.strings) * settings.minutes_per_string)
+    ahead = preview(survey)
+    visits_n = max(1, ahead.passes_n or 0) + (1 if strings_n else 0)  # new strings stretch: once more to tune them
+    # each turn of the passes, and the whole harp set right once after them, twice where there are new strings
+    tuned_n = (ahead.turns_n or 0) + len(survey.strings) * (2 if strings_n else 1)
+    minutes = visits_n * settings.minutes_per_visit + tuned_n * settings.minutes_per_string
     hours = math.ceil((minutes + strings_n * settings.minutes_per_new_string) / 15) / 4
     return Paying(
         playable=playable,
@@ -89,6 +89,8 @@ def for_payer(survey: Survey, rates: Rates, settings: PayingSettings = _DEFAULTS
             f"{settings.minutes_per_string:g} minutes a string and tuning, {settings.minutes_per_new_string:g} a new"
             f" string, {settings.minutes_per_visit:g} a visit besides; travel is not in it (our judgement; a"
             " technician's own estimate goes before it).",
+            "Visits are the passes that the plan takes to bring the harp to pitch within its limits, one more where"
+            " strings are new.",
             "Strings counted: those not heard, and those that sound dull or false. Whether one is really missing, and"
             " what else the harp needs, has to be looked at.",
         ),

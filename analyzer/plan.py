@@ -95,6 +95,8 @@ class Preview:
 
     passes_n: int | None
     """None where the survey lets nothing be said."""
+    turns_n: int | None
+    """Turns of pins in them, without what is set right at the end of each."""
     days_n: int | None
     """From the first pass to the last."""
     load_share: float
@@ -120,6 +122,12 @@ def make_plan(
         raise UnusableInput(words)
     if questions := asking.open_questions(survey, answers, settings):
         raise asking.refuse(questions)
+    for string, day in answers.fitted.items():
+        if date.fromisoformat(day) > start:
+            raise UnusableInput(
+                f"--fitted {string}={day} is after the first pass on {start}: give the day on which it was put on,"
+                " or leave it out while it is still to be fitted."
+            )
     load = harp_load(survey.layout, survey.tuning.targets, {r.string: r.cents for r in survey.strings}, load_settings)
     gentle = is_gentle(answers)
     strings = standings(survey, answers, load, settings)
@@ -199,6 +207,7 @@ def preview(
     except UnusableInput as e:
         return Preview(
             passes_n=None,
+            turns_n=None,
             days_n=None,
             load_share=load.whole.share,
             to_answer=to_answer,
@@ -207,6 +216,7 @@ def preview(
     days_n = 1 + (len(turns) - 1) * settings.rest_days if turns else 0
     return Preview(
         passes_n=len(turns),
+        turns_n=sum(t.kind != "keep" for one in turns for t in one),
         days_n=days_n,
         load_share=load.whole.share,
         to_answer=to_answer,

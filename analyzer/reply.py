@@ -72,14 +72,21 @@ class Reply:
     """Each word of the trade on the page, explained."""
 
 
-def reply(survey: Survey, *, note: str = "", note_by: str = "", settings: ReplySettings = _DEFAULTS) -> Reply:
-    """What to do next."""
+def reply(
+    survey: Survey,
+    *,
+    note: str = "",
+    note_by: str = "",
+    passes_n: int | None = None,
+    settings: ReplySettings = _DEFAULTS,
+) -> Reply:
+    """What to do next. `passes_n`: those of the plan made for this survey, None where there is none."""
     tasks = [
         *_doubts(survey),
         *_recording(survey),
         *_again(survey, settings),
         *_look(survey, settings),
-        *_tune(survey, settings),
+        *_tune(survey, passes_n, settings),
         *_ask(survey, settings),
     ]
     return Reply(
@@ -254,15 +261,16 @@ def _look(survey: Survey, settings: ReplySettings) -> list[Task]:
     return tasks
 
 
-def _tune(survey: Survey, settings: ReplySettings) -> list[Task]:
+def _tune(survey: Survey, passes_n: int | None, settings: ReplySettings) -> list[Task]:
     """Only on a harp that is nearly in tune, read without doubt."""
     off = [row for row in survey.strings if row.status == "heard" and row.cents is not None and row.cents > _FAR_CENTS]
     typical = _typical(survey)
     if typical > _PAYING.slack_cents:
+        plan = f" The plan made for this harp takes {passes_n} sittings with rests between." if passes_n else ""
         return [
             Task(
                 what="Turn no pin yet. Ask your teacher to find a harp technician who looks the harp over first.",
-                why=f"Half of the strings are more than {words.amount(typical)} off. {_SLACK}",
+                why=f"Half of the strings are more than {words.amount(typical)} off. {_SLACK}{plan}",
                 strings=(),
             )
         ]

@@ -1219,8 +1219,6 @@ class PayingSettings:
     """Fitting and first stretching of one string."""
     minutes_per_visit: float = 20.0
     """Looking the harp over, recording, writing up."""
-    cents_per_visit: float = 150.0
-    """How far a slack harp is raised at one visit, in small passes (no published limit was found)."""
     playable_cents: float = 15.0
     """With half of the strings nearer than this it can be played as it is."""
     unplayable_cents: float = 100.0

@@ -3,7 +3,7 @@
 import math
 import random
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from analyzer.answers import Answers, Kept, fingerprint
 from analyzer.layout import load_layout
@@ -21,6 +21,7 @@ REST_MIN = 60.0
 SITTING_MIN = 4 * 60.0
 WITHIN_CENTS = 3.0
 RETUNE_CENTS = 10.0
+ROOM = 0.04
 _SET = PlanSettings()
 
 
@@ -51,6 +52,8 @@ class Outcome:
     """Fewest passes that the limits allow on a harp that does not stretch, by the first plan."""
     stretching_bound: int
     """Fewest that they allow on this one (`stretching_bound`)."""
+    bound_with_room: int
+    """The same with limits `ROOM` lower: higher where the limits leave less room than a hand and a tuner take."""
     worst_cents: float
     """Furthest that any string is off, a day after the last pass."""
     broken: int
@@ -95,6 +98,8 @@ def follow(harp: SimulatedHarp, answers: Answers = ANSWERS) -> Outcome:
     own = _standings(harp, survey, answers)
     made, retunings, bound, load_over, own_over = 0, 0, plan.bound_n, 0.0, 0.0
     hardest = stretching_bound(harp, own, plan.limits.total_share)
+    lower = [replace(s, turn_cents=s.turn_cents * (1 - ROOM), turn_share=s.turn_share * (1 - ROOM)) for s in own]
+    tight = stretching_bound(harp, lower, plan.limits.total_share * (1 - ROOM))
     while plan.passes and made + retunings < 60:
         for n in range(1, plan.checkpoint_n + 1):
             raised = max(
@@ -114,6 +119,7 @@ def follow(harp: SimulatedHarp, answers: Answers = ANSWERS) -> Outcome:
         retunings=retunings,
         bound=bound,
         stretching_bound=hardest,
+        bound_with_room=tight,
         worst_cents=harp.worst_cents(),
         broken=len(harp.broken),
         overloaded=len(harp.overloaded),
@@ -133,8 +139,8 @@ def stretching_bound(harp: SimulatedHarp, own: Sequence[Standing], total_share: 
     in cents, so the top k of a rise carries at least k of its tension: of the load a sitting adds, k is lost. A new
     string counts as raised by 200 cents times its factor, and its nth night loses at least that at the flattest part.
     Hence it must have been fitted as many nights before the end as it takes until a night loses no more than 3 cents;
-    by then it must stand where its own limits let it come up in what is left, and all new strings' load of that is
-    within the limits of the sittings so far.
+    by then it must stand where its own limits let it come up in what is left, and higher by what that night takes, and
+    all new strings' load of that is within the limits of the sittings so far.
     """
     night = _night(harp, SITTING_MIN)
     end = share_of_full(-WITHIN_CENTS)
@@ -147,7 +153,10 @@ def stretching_bound(harp: SimulatedHarp, own: Sequence[Standing], total_share: 
         most = sum(s.weight * (share_of_full(c) - x) for s, c, x in zip(own, reach, start, strict=True))
         added = min(added + (1 - night) * total_share, most)
         fitting_n = n - _nights(harp) + 1
-        new_load = sum(s.weight * share_of_full(_latest(s, n - fitting_n)) for s in own if s.cents is None)
+        lost = 200.0 * NEW * _night(harp, fitting_n * SITTING_MIN + (fitting_n - 1) * DAY_MIN) if fitting_n > 0 else 0.0
+        new_load = sum(
+            s.weight * share_of_full(min(_latest(s, n - fitting_n) + lost, 0.0)) for s in own if s.cents is None
+        )
         if added >= needed and min(reach) >= -WITHIN_CENTS and new_load <= max(fitting_n, 0) * total_share:
             return n
     return _SET.passes_limit_n

@@ -6,6 +6,7 @@ import pytest
 
 from analyzer.changes import compare
 from analyzer.paying import Rates, for_payer, issue_and_return
+from analyzer.plan import preview
 from tests.example_survey import NOT_HEARD as NOT_HEARD_NAMES
 from tests.survey_moves import NOT_HEARD, moved, plain, with_rows
 
@@ -39,8 +40,15 @@ def test_cost_is_hours_visits_and_strings_by_the_owners_rates():
     found = for_payer(plain(), Rates(labour_per_hour=40.0, per_visit=10.0, per_string=6.0))
     assert found.strings_n == 3
     assert found.cost == pytest.approx(40.0 * found.hours + 10.0 * found.visits_n + 18.0)
-    # by the settings: two visits of 20 min and 34 strings at 1.5 min, three new strings at 15 min; to quarters
-    assert found.hours == pytest.approx(3.25)
+    # by the settings: two visits of 20 min; 20 turns in the plan's pass, 34 strings set right after it and once more
+    # when the new ones have stretched, at 1.5 min; three new strings at 15 min: 217 min, to quarters
+    assert preview(plain()).turns_n == 20
+    assert found.hours == pytest.approx(3.75)
+
+
+def test_a_slack_harp_takes_as_many_visits_as_its_plan_has_passes():
+    slack = moved(complete(), lambda i, _: -300.0)
+    assert for_payer(slack, Rates()).visits_n == preview(slack).passes_n == 4
 
 
 def test_no_rates_no_total():

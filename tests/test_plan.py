@@ -142,6 +142,7 @@ def test_doubts_about_the_whole_harp_stop_it(folder: Path, tmp_path: Path) -> No
         (("--confirm", "G2", "--replace", "G2"), "name it for one of them"),
         (("--fitted", "A3"), "write string and day"),
         (("--fitted", "A3=soon"), "not a date"),
+        (("--fitted", "A3=2999-01-01"), "after the first pass"),
         (("--date", "tomorrow"), "no day"),
         (("--done", "1"), "name the earlier one"),
         (("--from", "nowhere"), "cannot be read"),
@@ -155,6 +156,17 @@ def test_words_that_contradict_or_cannot_be_read(
     with pytest.raises(SurveyError, match=said) as stopped:
         run("plan", folder, "--out", tmp_path / "out", *ANSWERED, *more)
     assert stopped.value.exit_code == 2
+    assert not (tmp_path / "out").exists()
+
+
+@pytest.mark.parametrize("words", [("--gentle", "--no-gentle"), ("--no-historical", "--historical")])
+def test_yes_and_no_at_once(
+    folder: Path, tmp_path: Path, words: tuple[str, str], capsys: pytest.CaptureFixture[str]
+) -> None:
+    with pytest.raises(SystemExit) as stopped:
+        run("plan", folder, "--out", tmp_path / "out", *ANSWERED, *words)
+    assert stopped.value.code == 2
+    assert "contradict each other" in capsys.readouterr().err
     assert not (tmp_path / "out").exists()
 
 

@@ -74,6 +74,12 @@ def test_nobody_is_told_to_turn_a_pin_of_a_slack_harp_or_under_a_doubt():
     assert not any(string.turn for task in doubtful.tasks for string in task.strings)
 
 
+def test_a_plan_that_was_made_says_how_many_sittings_it_takes():
+    slack = without_findings(moved(plain(), lambda i, _: -150.0))
+    assert "takes 3 sittings" in next(t.why for t in reply(slack, passes_n=3).tasks if "Turn no pin" in t.what)
+    assert not any("sittings" in t.why for t in reply(slack).tasks)
+
+
 def test_a_string_an_octave_low_is_not_to_be_tuned_by_letters():
     survey = without_findings(moved(plain(), lambda i, row: -1195.0 if row.string == "G2" else 0.0))
     tasks = [task for task in reply(survey).tasks if any(s.string == "G2" for s in task.strings)]

@@ -6,6 +6,7 @@ from itertools import product
 import pytest
 
 from analyzer.passes import Standing
+from tests.bench.plans import drawn
 from tests.following import ANSWERS, RETUNE_CENTS, Case, Outcome, follow, harp_of, straight, stretching_bound
 from tests.simulated_harp import DAY_MIN, SimulatedHarp
 
@@ -64,6 +65,17 @@ def test_missing_strings_strings_an_octave_low_and_weak_harps_come_up_with_the_r
     whole(outcome)
     # new strings stretch for days: then they are tuned again, as the calendar of the plan says
     assert outcome.retunings <= 3
+
+
+@pytest.mark.long
+def test_harps_drawn_at_random_come_up_in_as_few_passes_as_the_limits_leave_room_for() -> None:
+    for case in drawn(400, seed=11):
+        outcome = follow(harp_of(case), replace(ANSWERS, gentle=case.gentle or None))
+        assert outcome.worst_cents <= 3.0, case
+        assert outcome.broken == outcome.overloaded == 0, case
+        assert outcome.load_over <= 1.05, case
+        assert outcome.own_over_cents <= 12.0, case
+        assert outcome.passes <= 1.3 * outcome.bound_with_room, case
 
 
 def test_tuned_straight_to_pitch_in_one_pass_it_does_not_stay_there(capsys: pytest.CaptureFixture[str]) -> None:

@@ -22,6 +22,23 @@ buy; when to come back. It first needs what only you can say: the setting at the
 look at every string in doubt. It asks, or takes the options below. The answers are kept with the survey."""
 
 
+class _YesOrNo(argparse.BooleanOptionalAction):
+    """`--gentle` or `--no-gentle`, not both."""
+
+    def __call__(
+        self,
+        parser: argparse.ArgumentParser,
+        namespace: argparse.Namespace,
+        values: object,
+        option_string: str | None = None,
+    ) -> None:
+        before = getattr(namespace, self.dest)
+        super().__call__(parser, namespace, None, option_string)
+        if before is not None and before != getattr(namespace, self.dest):
+            yes, no = self.option_strings
+            parser.error(f"{yes} and {no} contradict each other; keep one.")
+
+
 def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
     """The words of this command."""
     words = commands.add_parser("plan", help="plan passes, purchases and visits from a survey", description=ABOUT)
@@ -34,12 +51,10 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
     words.add_argument("--confirm", metavar="STRING,…|all", help="strings in doubt that you looked at by hand")
     words.add_argument("--replace", metavar="STRING,…", help="strings to be taken off and replaced")
     words.add_argument("--fitted", action="append", default=[], metavar="STRING=DATE", help="put on new on that day")
-    words.add_argument(
-        "--gentle", action=argparse.BooleanOptionalAction, default=None, help="half the limits: an old or weak harp"
-    )
+    words.add_argument("--gentle", action=_YesOrNo, default=None, help="half the limits: an old or weak harp")
     words.add_argument(
         "--historical",
-        action=argparse.BooleanOptionalAction,
+        action=_YesOrNo,
         default=None,
         help="a historical harp: not without advice",
     )

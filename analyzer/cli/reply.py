@@ -28,6 +28,7 @@ def run(words: argparse.Namespace) -> int:
     """Merge, write everything or nothing, and say what the page says first."""
     import msgspec
 
+    from analyzer.answers import fingerprint, read_kept
     from analyzer.merging import merge
     from analyzer.reply import reply
     from analyzer.report import reply_page
@@ -40,7 +41,15 @@ def run(words: argparse.Namespace) -> int:
     for folder in words.later:
         survey = merge(survey, read_survey(folder))
     settings = Settings().reply
-    page = reply(survey, note=words.note, note_by=words.note_by, settings=settings)
+    kept = read_kept(words.survey if words.survey.is_dir() else words.survey.parent)
+    planned = kept is not None and kept.fingerprint == fingerprint(survey)
+    page = reply(
+        survey,
+        note=words.note,
+        note_by=words.note_by,
+        passes_n=len(kept.turns) if kept and planned else None,
+        settings=settings,
+    )
     with manner.spoken(words):
         files: dict[str, bytes | str] = {
             "reply.html": reply_page.render(page, settings),
