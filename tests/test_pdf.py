@@ -10,9 +10,10 @@ import msgspec
 import pypdf
 import pytest
 
-from analyzer import clips, figures, pdf, plan_tables, report, tables, words
+from analyzer import clips, figures, paying_words, pdf, plan_tables, report, tables, words
 from analyzer.outlook import look_ahead
 from analyzer.plan import make_plan
+from analyzer.questions import LOOK_AT
 from analyzer.report import curves
 from analyzer.speech import Manner, say, speaking
 from analyzer.survey import to_json
@@ -312,6 +313,8 @@ def test_it_holds_the_summary_the_cautions_the_hashes_and_a_place_to_sign(papers
     for sentence in (*summary(survey), *words.CAUTION_TEXTS, *words.SIGN_LINES, survey.doubts[0].sentence):
         assert bare(sentence) in text
     assert survey.recordings[0].sha256 in text
+    for sentence in (*paying_words.first_line(look_ahead(survey)), words.NO_PLAN, *LOOK_AT):
+        assert bare(sentence) in text
 
 
 def test_the_figures_are_those_of_the_page_and_have_words(papers, survey):
