@@ -18,7 +18,7 @@ import msgspec
 from analyzer.errors import UnusableInput
 from analyzer.json_files import decode_json, read_bounded, read_json
 from analyzer.notes import nearest, string_named
-from analyzer.passes import Turn
+from analyzer.pass_limits import Turn
 from analyzer.survey import Survey
 
 KEPT_FILE = "plan-answers.json"

@@ -18,7 +18,8 @@ from analyzer import questions as asking
 from analyzer.answers import Answers, Kept
 from analyzer.errors import UnusableInput
 from analyzer.load import HarpLoad, harp_load
-from analyzer.passes import Standing, Turn, passes_bound, schedule
+from analyzer.pass_limits import Standing, Turn, passes_bound
+from analyzer.passes import schedule
 from analyzer.prices import Prices
 from analyzer.purchases import Purchase, what_to_buy
 from analyzer.response import Followed, Response, measure, strings_to_leave, work_done

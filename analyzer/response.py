@@ -5,23 +5,27 @@ harp's full load is added after its own last turn, with its interval; and what f
 
 Conventions: cents against the string's target; loads as shares of the harp's full load.
 
-Method: each string was left at a known level by its last turn, and a known load was added after that. Fall over
-load is a straight line; its slope is the response, its height at no load the settling (stretch of the strings,
-which no later load explains). Theil–Sen: the median of all slopes between two strings, so that a slipped pin or a
-string set wrong does not count (Sen, J. Am. Stat. Assoc. 63 (1968) 1379; 95 % interval from the ranks).
+Method: each pass ends with the strings set right, but for a few that the first pass leaves as they fall: those were
+left at a known level by their turn, and a known load was added after it, to which what is set right belongs. Fall over load
+is a straight line; its slope is the response (its height is what strings lose besides). Theil–Sen: the median of all
+slopes between two strings, so that a slipped pin or a string set wrong does not count (Sen, J. Am. Stat. Assoc. 63
+(1968) 1379; 95 % interval from the ranks). The strings that were set right show what strings lose from the end of a
+pass to the next recording: settling. In work done on plans of an earlier version nothing was set right: all strings
+count for the line.
 
 No figure is published for a harp. On pianos, technicians allow for 10 to 38 % of each correction (a technicians'
 list, 2006), which is 90 to 350 cents for the full load.
 
-Known limits: one slope for all strings, as their working order gives it: long strings, turned first, see the most
-load. A pin not turned as planned is noise.
+Known limits: one slope for all strings, from few of them, hence a wide interval. A string that was left also stretches
+for the rest of the sitting, the longer the earlier it was turned, which counts as response (some 40 cents for the full
+load at a creep of 1 % of the raise a decade). A pin not turned as planned is noise.
 """
 
 import statistics
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from analyzer.passes import Standing, Turn, added_load, turns_needed
+from analyzer.pass_limits import Standing, Turn, added_load, turns_needed
 from analyzer.settings import PlanSettings
 
 _DEFAULTS = PlanSettings()

@@ -7,7 +7,7 @@ from analyzer import questions as asking
 from analyzer.answers import Answers
 from analyzer.layout import Material
 from analyzer.load import HarpLoad, StringLoad, share_of_full
-from analyzer.passes import Kind, Standing, Turn, room_cents
+from analyzer.pass_limits import Kind, Standing, Turn, room_cents
 from analyzer.settings import PlanSettings
 from analyzer.survey import StringRow, Survey
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from analyzer.answers import Answers, Kept, fingerprint
 from analyzer.layout import load_layout
 from analyzer.load import harp_load, share_of_full
-from analyzer.passes import Standing, highest_cents, lowest_cents, room_cents
+from analyzer.pass_limits import Standing, highest_cents, lowest_cents, room_cents
 from analyzer.plan import Plan, make_plan, response_of, standings
 from analyzer.settings import PlanSettings
 from analyzer.survey import Survey

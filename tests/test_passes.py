@@ -7,16 +7,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from analyzer.load import share_of_full
-from analyzer.passes import (
-    Standing,
-    Turn,
-    highest_cents,
-    levels_after,
-    load_between,
-    lowest_cents,
-    passes_bound,
-    schedule,
-)
+from analyzer.pass_limits import Standing, Turn, highest_cents, levels_after, load_between, lowest_cents, passes_bound
+from analyzer.passes import schedule
 from analyzer.settings import PlanSettings
 
 SET = PlanSettings()

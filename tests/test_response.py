@@ -3,7 +3,7 @@ from dataclasses import replace
 
 import pytest
 
-from analyzer.passes import Standing, Turn, levels_after
+from analyzer.pass_limits import Standing, Turn, levels_after
 from analyzer.response import Followed, measure, strings_to_leave, work_done
 
 

@@ -5,7 +5,7 @@ from itertools import product
 
 import pytest
 
-from analyzer.passes import Standing
+from analyzer.pass_limits import Standing
 from tests.bench.plans import drawn
 from tests.following import ANSWERS, RETUNE_CENTS, Case, Outcome, follow, harp_of, straight, stretching_bound
 from tests.simulated_harp import DAY_MIN, SimulatedHarp
