@@ -2,12 +2,17 @@
 
 import base64
 import hashlib
+from functools import cache
 from importlib import resources
 from types import ModuleType
+from typing import TYPE_CHECKING
 
 from analyzer import words
 from analyzer.restating import restated, restated_each
-from analyzer.speech import Spoken, manner
+from analyzer.speech import Manner, Spoken, manner
+
+if TYPE_CHECKING:
+    import jinja2
 
 
 def fill(
@@ -25,9 +30,19 @@ def fill(
     `values` has at least `title` (what the page is about), `kind` (what sort of page) and `version` (of the program);
     `texts` is the module with the page's own words.
     """
+    style, script = "".join(map(own, styles)), "".join(map(own, scripts))
+    return (
+        _environment(texts, manner())
+        .get_template(template)
+        .render(style=style, script=script, policy=_policy(style, script), date=date, made_at=made_at, **values)
+    )
+
+
+@cache
+def _environment(texts: ModuleType, spoken: Manner) -> "jinja2.Environment":
+    """Compiles each template once, which takes longer than filling it."""
     import jinja2
 
-    style, script = "".join(map(own, styles)), "".join(map(own, scripts))
     environment = jinja2.Environment(
         loader=jinja2.FunctionLoader(own),
         autoescape=True,
@@ -36,13 +51,12 @@ def fill(
         lstrip_blocks=True,
     )
     environment.globals.update(
-        w=Spoken(words), t=Spoken(texts), manner=manner(), restated=restated, restated_each=restated_each
+        w=Spoken(words), t=Spoken(texts), manner=spoken, restated=restated, restated_each=restated_each
     )
-    return environment.get_template(template).render(
-        style=style, script=script, policy=_policy(style, script), date=date, made_at=made_at, **values
-    )
+    return environment
 
 
+@cache
 def own(name: str) -> str:
     """A file of this folder."""
     return resources.files("analyzer.report").joinpath(name).read_text("utf-8")
