@@ -103,9 +103,10 @@ def passes_bound(strings: Sequence[Standing], *, total_share: float, settings: P
     h^p(start) after p passes; what a string falls, through the soundboard or by stretching, only lowers the argument.
     Hence (1) p is too few while any h^p(start) is short of tolerance; (2) the load added after p passes is at most
     that of all strings at h^p(start), and (3) at most the load added after p − 1 passes and `total_share` more. The
-    load that has to be added is at least that of every string at its tolerance's lower edge; letting sharp strings
-    down does not count, since it comes first and the limit is on what is raised after it. A string to be fitted has
-    no limits of its own in the pass that fits it.
+    load that has to be added is at least that of every string at its tolerance's lower edge. (4) To finish in n passes,
+    after p of them every string there must stand where n − p passes of its own limits can still bring it up, and p
+    passes must have added the load of that. What is let down comes first and what falls is not set against what is
+    raised: the limit is on what is raised. A string to be fitted has no limits of its own in the pass that fits it.
     """
     if not unfinished([s.cents for s in strings], settings):
         return 0
@@ -118,9 +119,22 @@ def passes_bound(strings: Sequence[Standing], *, total_share: float, settings: P
         reach = [highest_cents(s, c) for s, c in zip(strings, reach, strict=True)]
         most = sum(s.weight * (share_of_full(c) - x) for s, c, x in zip(strings, reach, start, strict=True))
         added = min(added + total_share, most)
-        if added >= needed - _ROUNDING and min(reach) >= -settings.in_tune_cents - _ROUNDING:
+        there = added >= needed - _ROUNDING and min(reach) >= -settings.in_tune_cents - _ROUNDING
+        if there and _in_time(strings, n, total_share, settings):
             return n
     return settings.passes_limit_n
+
+
+def _in_time(strings: Sequence[Standing], n: int, total_share: float, settings: PlanSettings) -> bool:
+    """Whether passes before the nth can add what every string must have by then."""
+    there = [(s, share_of_full(min(s.cents, 0.0))) for s in strings if s.cents is not None]
+    latest = [-settings.in_tune_cents] * len(there)
+    for p in reversed(range(1, n)):
+        latest = [lowest_cents(s, c) for (s, _), c in zip(there, latest, strict=True)]
+        by_then = sum(s.weight * max(share_of_full(c) - x, 0.0) for (s, x), c in zip(there, latest, strict=True))
+        if by_then > p * total_share + _ROUNDING:
+            return False
+    return True
 
 
 def turns_needed(standing: Standing, level: float, settings: PlanSettings = _DEFAULTS) -> int:

@@ -21,7 +21,8 @@ limits still let it finish in the fewest passes that all the limits allow. A str
 neighbour than `apart_cents`, or than it was. Sharp strings come down first. Then the longest string first: what the
 long ones pull down is still to be tuned. New strings come last in a pass, when their neighbours stand where the new
 one is to be brought to, but they come before any raising in what load a pass may add; where that is short, they are
-brought a little less far, so that no other string is left behind for them.
+brought a little less far or, while passes enough are left, wait for the next, so that no other string is left behind
+for them.
 
 As strings come up, the soundboard gives way and those already tuned fall. `response` is by how many cents, for the
 harp's full load added after them; none is published, so it is 0 until measured (`response`). With one, the turns aim
@@ -109,9 +110,12 @@ def _highest_goals(
     base: Levels, strings: Sequence[Standing], total_share: float, settings: PlanSettings
 ) -> list[float | None]:
     """Where the strings are to stand after the pass: the highest that its load allows, none left behind."""
-    new = _new_in_this_pass(base, strings, total_share, settings)
+    bearable = _new_in_this_pass(base, strings, total_share, settings)
+    lowest = min((c for c in base if c is not None), default=0.0)
+    now = [replace(s, cents=c) for s, c in zip(strings, base, strict=True)]
+    fewest = passes_bound(now, total_share=total_share, settings=settings)
 
-    def at(level: float, floors: Sequence[float]) -> list[float | None]:
+    def at(level: float, floors: Sequence[float], new: Sequence[int]) -> list[float | None]:
         goals = _goals(base, level, floors, strings, settings)
         eased = min(level - lowest, 0.0)
         fitted = {
@@ -125,29 +129,33 @@ def _highest_goals(
     def fits(goals: Levels) -> bool:
         return load_between(base, goals, strings) <= total_share
 
-    lowest = min((c for c in base if c is not None), default=0.0)
-    now = [replace(s, cents=c) for s, c in zip(strings, base, strict=True)]
-    fewest = passes_bound(now, total_share=total_share, settings=settings)
-    floors = next(
-        floors
+    floors, new = next(
+        (floors, bearable[:new_n])
         for later_n in count(max(fewest - 1, 0))
-        for careful in (True, False)
+        for careful, waiting_n in _trials(len(bearable) if later_n >= settings.fitted_passes_n else 0)
+        for new_n in [len(bearable) - waiting_n]
         for floors in [[_latest_cents(s, later_n, careful, settings) for s in now]]
-        if fits(at(lowest - settings.ease_cents, floors)) or max(floors) <= lowest - settings.ease_cents
+        if fits(at(lowest - settings.ease_cents, floors, bearable[:new_n]))
+        or max(floors) <= lowest - settings.ease_cents
     )
-    best = at(0.0, floors)
+    best = at(0.0, floors, new)
     if fits(best):
         return best
     low, high = lowest - settings.ease_cents, 0.0
-    best = at(low, floors)
+    best = at(low, floors, new)
     for _ in range(_BISECTIONS):
         middle = (low + high) / 2
-        goals = at(middle, floors)
+        goals = at(middle, floors, new)
         if fits(goals):
             low, best = middle, goals
         else:
             high = middle
     return best
+
+
+def _trials(most_n: int) -> list[tuple[bool, int]]:
+    """Whether to keep room for stretching, and how many new strings are to wait: what is tried, the best first."""
+    return [(True, 0), *((False, n) for n in range(most_n + 1))]
 
 
 def _latest_cents(standing: Standing, later_n: int, careful: bool, settings: PlanSettings) -> float:

@@ -6,9 +6,9 @@ harp's full load is added after its own last turn, with its interval; and what f
 Conventions: cents against the string's target; loads as shares of the harp's full load.
 
 Method: each pass ends with the strings set right, but for a few that the first pass leaves as they fall: those were
-left at a known level by their turn, and a known load was added after it, to which what is set right belongs. Fall over load
-is a straight line; its slope is the response (its height is what strings lose besides). Theil–Sen: the median of all
-slopes between two strings, so that a slipped pin or a string set wrong does not count (Sen, J. Am. Stat. Assoc. 63
+left at a known level by their turn, and a known load was added after it, to which what is set right belongs. Fall over
+load is a straight line; its slope is the response (its height is what strings lose besides). Theil–Sen: the median of
+all slopes between two strings, so that a slipped pin or a string set wrong does not count (Sen, J. Am. Stat. Assoc. 63
 (1968) 1379; 95 % interval from the ranks). The strings that were set right show what strings lose from the end of a
 pass to the next recording: settling. In work done on plans of an earlier version nothing was set right: all strings
 count for the line.

@@ -1348,6 +1348,9 @@ class PlanSettings:
     ease_cents: float = 50.0
     """New strings are brought this much less far than their neighbours at most, where else a string that can only just
     arrive with the others would have to wait for them; our judgement."""
+    fitted_passes_n: int = 2
+    """New strings wait for the next pass, where else another would be left behind, only while this many are left: a new
+    string stretches most in its first nights; our judgement."""
     unknown_response_cents: float = 350.0
     """While nothing is known of how the harp gives way: a piano's most (technicians' list, 2006), to tell whether the
     strings that wait in a pass would fall by more than is left alone."""

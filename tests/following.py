@@ -140,7 +140,8 @@ def stretching_bound(harp: SimulatedHarp, own: Sequence[Standing], total_share: 
     string counts as raised by 200 cents times its factor, and its nth night loses at least that at the flattest part.
     Hence it must have been fitted as many nights before the end as it takes until a night loses no more than 3 cents;
     by then it must stand where its own limits let it come up in what is left, and higher by what that night takes, and
-    all new strings' load of that is within the limits of the sittings so far.
+    all new strings' load of that is within the limits of the sittings so far; as is, in the morning, that of all
+    strings where theirs let them.
     """
     night = _night(harp, SITTING_MIN)
     end = share_of_full(-WITHIN_CENTS)
@@ -152,12 +153,16 @@ def stretching_bound(harp: SimulatedHarp, own: Sequence[Standing], total_share: 
         reach = [c + (1 - night) * (highest_cents(s, c) - c) for s, c in zip(own, reach, strict=True)]
         most = sum(s.weight * (share_of_full(c) - x) for s, c, x in zip(own, reach, start, strict=True))
         added = min(added + (1 - night) * total_share, most)
-        fitting_n = n - _nights(harp) + 1
+        fitting_n = n - (_nights(harp) - 1 if any(s.cents is None for s in own) else 0)
         lost = 200.0 * NEW * _night(harp, fitting_n * SITTING_MIN + (fitting_n - 1) * DAY_MIN) if fitting_n > 0 else 0.0
         new_load = sum(
             s.weight * share_of_full(min(_latest(s, n - fitting_n) + lost, 0.0)) for s in own if s.cents is None
         )
-        if added >= needed and min(reach) >= -WITHIN_CENTS and new_load <= max(fitting_n, 0) * total_share:
+        by_then = sum(
+            s.weight * max(share_of_full(_latest(s, n - fitting_n)) - x, 0.0) for s, x in zip(own, start, strict=True)
+        )
+        in_time = new_load <= fitting_n * total_share and by_then <= (1 - night) * fitting_n * total_share
+        if added >= needed and min(reach) >= -WITHIN_CENTS and fitting_n > 0 and in_time:
             return n
     return _SET.passes_limit_n
 
