@@ -244,7 +244,11 @@ def response(plan: Plan) -> str:
             " and not yet measured on this one, so nothing is allowed for it; the next recording measures it."
         )
         if not plan.measuring:
-            return unknown
+            return say(
+                "As others come up, tuned strings fall: the soundboard gives way. By how much is not published for any"
+                " harp and not yet measured on this one, so nothing is allowed for it; each pass sets right at its end"
+                " what has fallen."
+            )
         left = say("The first pass leaves {names} as they fall, to measure it.").format(
             names=_named(plan, plan.measuring)
         )
