@@ -5,9 +5,11 @@ import json
 
 import pytest
 
+from analyzer.cli.analyze import write
 from analyzer.errors import UnusableInput
 from analyzer.signing import SIGNED, sha256, sign, verify
 from analyzer.writing import write_files
+from tests.survey_moves import plain
 
 FILES = {"report.html": "<p>fine", "figures/a.svg": b"<svg/>"}
 
@@ -66,3 +68,15 @@ def test_without_a_list_that_can_be_read_there_is_nothing_to_check_by(tmp_path, 
         (tmp_path / SIGNED).write_bytes(content)
     with pytest.raises(UnusableInput):
         verify(tmp_path)
+
+
+def test_analyze_lists_what_it_leaves_with_the_recording_behind_it(tmp_path):
+    survey = plain()
+    write(survey, tmp_path)
+    found = verify(tmp_path)
+    assert found.problems == ()
+    assert found.beside == ()
+    assert found.signed.technician == ""
+    assert found.signed.recordings == {info.sha256: info.name for info in survey.recordings}
+    (tmp_path / "strings.csv").write_text("else", "utf-8")
+    assert [problem.split(":")[0] for problem in verify(tmp_path).problems] == ["strings.csv"]

@@ -111,11 +111,12 @@ def write(
 
     With `recordings`, the survey's, the report has the plucks to listen to; with `paper` there is a PDF too; with
     `overview_of`, the first recording, a picture of it. The answers to a plan are looked for in `answers_in`, by
-    default in the folder itself.
+    default in the folder itself. signed.json lists the hashes of all of it, signed by nobody yet.
     """
     from analyzer import figures, report, tables
     from analyzer.clips import cut
     from analyzer.outlook import look_ahead
+    from analyzer.signing import SIGNED, recordings_of, sha256, sign
     from analyzer.survey import to_json
     from analyzer.writing import write_files
 
@@ -139,6 +140,13 @@ def write(
         from analyzer.settings import Settings
 
         files["figures/overview.png"] = picture(overview_of, survey, Settings().recording, Settings().overview)
+    files[SIGNED] = sign(
+        files,
+        date=survey.date or survey.made_at[:10],
+        instrument=survey.title,
+        surveys={sha256(files["survey.json"]): "survey.json"},
+        recordings=recordings_of([survey]),
+    )
     write_files(folder, files)
 
 

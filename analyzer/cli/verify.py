@@ -21,7 +21,8 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
     words = commands.add_parser(
         "verify",
         help="check a report's folder against what was signed",
-        description="Checks every file of the folder, and any recordings named, against its signed.json.",
+        description="Checks every file of the folder, and any recordings named, against its signed.json, which analyze"
+        " and compare write and sign puts a name to.",
     )
     words.add_argument("folder", type=Path, metavar="REPORT_FOLDER", help="a folder with a signed.json")
     words.add_argument("others", nargs="*", type=Path, metavar="RECORDING", help="recordings or survey.json files")
@@ -59,10 +60,11 @@ def run(words: argparse.Namespace) -> int:
 
     found = verify(words.folder, words.others)
     if found.problems:
-        raise UnusableInput(f"{words.folder}: not what was signed. {' '.join(found.problems)}")
+        raise UnusableInput(f"{words.folder}: not as it was listed. {' '.join(found.problems)}")
     signed = found.signed
     lines = [
-        f"{len(found.matching)} files are as they were{f' signed by {signed.technician}' if signed.technician else ''}."
+        f"{len(found.matching)} files are as they were"
+        f"{f' signed by {signed.technician}.' if signed.technician else ' written; nobody has signed them off.'}"
     ]
     lines += [f"Instrument: {signed.instrument}"] if signed.instrument else []
     lines += [f"Date: {signed.date}"] if signed.date else []
