@@ -1,14 +1,14 @@
-"""Creep as a linear model: the harp's strings, their readings, and what a grid of laws and constants makes of them.
+"""Creep as a model: what the readings say of a law of creep, of the strings' sizes, and of what they share.
 
-The model and its sources are in `settling`. Here: N strings, J surveys, cents, days since the first survey. All that is
-linear is integrated in closed form; strings are tied together only by the harp's mean drift and by what they share at
-each survey, so that the sums run over strings and the matrices stay as small as the number of surveys.
+The model and its sources are in `settling`. Here: N strings, J surveys, P points of the law's and the scatters'
+constants, cents, days since the first survey. Given a point all else is linear and normal and is integrated in closed
+form; strings are tied together only by the harp's mean fall and by what they share at each survey, so that the sums run
+over strings and the matrices stay as small as the number of surveys. A point is a place in the unit cube, which is
+uniform beforehand: first the law's own coordinates, then the four of `NUISANCES_N`.
 """
 
-import math
-from collections.abc import Sequence
+from collections.abc import Callable
 from dataclasses import dataclass, replace
-from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,56 +16,67 @@ from numpy.typing import NDArray
 from analyzer.settings import SettlingSettings
 
 Vector = NDArray[np.float64]
-Law = Literal["logarithmic", "exponential"]
 
-_MAD_OF_NORMAL = 0.6745
-"""Median absolute deviation of the normal distribution of deviation 1."""
-_NO_WEIGHT = 1e-8
+NUISANCES_N = 4
+"""Scatter of readings, spread of sizes, spread of paces, size of what surveys share."""
+DAYS = np.concatenate([[0.0], np.geomspace(0.005, 500.0, 160)])
+"""Days at which a law is worked out; between them it is taken as straight."""
+_SHARED_N = 12
+"""Sizes of what surveys share that are told apart, because their matrices are the largest."""
+_STEP = float(np.log(DAYS[2] / DAYS[1]))
+_NO_WEIGHT = 1e-12
 """Precision of a reading that is not there, per square cent."""
 
 
 @dataclass(frozen=True, slots=True)
 class Block:
-    """Readings arranged for the linear model, strings that slip left out."""
+    """Readings arranged for the linear model."""
 
     y: Vector
     """(N, J) zero where missing."""
     noise: Vector
     """(N, J) variance of single readings."""
     present: NDArray[np.bool_]
-    segments: NDArray[np.int64]
-    """(N, J) number of the segment of each reading."""
+    segments: NDArray[np.bool_]
+    """(N, S, J) whether a reading belongs to that tuning of its string; false where missing."""
     starts: Vector
-    """(J,) day from which the segment of a stated retuning counts, else 0."""
-    tuned: NDArray[np.bool_]
-    """(N, J) whether the segment began at the string's note."""
+    """(J,) day from which the tuning of the whole harp counts that was stated, else 0."""
+    level: Vector
+    """(N, S) standard deviation of where a string stood at the start of that tuning, cents."""
     days: Vector
     common: Vector
     """(J,) variance of what a survey shares, from the clock."""
+    spans: Vector
+    """(N,) how far a string moved, about."""
+    groups: Vector
+    """(G, N) 1 where a string is of that group (material), else 0."""
 
 
 @dataclass(frozen=True, slots=True)
-class Constant:
-    """A law with its time constant."""
+class Law:
+    """A family of laws of creep."""
 
-    law: Law
-    shape: float
-    tau_days: float
-    width: float
-    """Share of the law's grid that it stands for."""
+    size: int
+    """Number of coordinates."""
+    falls: Callable[[Vector], Vector]
+    """(P, size) of the unit cube -> (P, len(DAYS)) fall, of any scale, 0 at first."""
 
 
 @dataclass(frozen=True, slots=True)
-class Point:
-    """One point of the grid with its linear solution."""
+class Solved:
+    """P points with their linear solutions."""
 
-    constant: Constant
-    spread: float
-    scatter: float
-    log_evidence: float
+    points: Vector
+    """(P, K) in the unit cube."""
+    log_evidence: Vector
+    falls: Vector
+    """(P, len(DAYS)) the law, 1 at the last survey."""
+    paces: Vector
+    """(P, len(DAYS)) its derivative by the pace's logarithm, at an unchanged fall by the last survey."""
     mean: Vector
-    """(1 + J,) the harp's mean drift and what the surveys share."""
-    covariance: Vector
+    """(P, G·(2 + J)) for each group its mean fall, its pace, and what its strings share at each survey …"""
+    precision: Vector
+    """(P, G·(2 + J), G·(2 + J)) … and what is known of them."""
 
 
 def some(block: Block, chosen: NDArray[np.bool_]) -> Block:
@@ -76,236 +87,214 @@ def some(block: Block, chosen: NDArray[np.bool_]) -> Block:
         noise=block.noise[chosen],
         present=block.present[chosen],
         segments=block.segments[chosen],
-        tuned=block.tuned[chosen],
+        level=block.level[chosen],
+        spans=block.spans[chosen],
+        groups=block.groups[:, chosen],
     )
 
 
-def law_values(law: Law, days: Vector, tau_days: float | Vector, shape: float | Vector) -> Vector:
-    """The law without its factor.
+def any_law(settings: SettlingSettings) -> Law:
+    """The rate of fall is (1 + t/τ)^−a · exp(−t/T), and with it or without a slower exponential.
 
-    Logarithmic: ln(1 + t/τ) for shape 0, else ((1 + t/τ)^shape − 1)/shape, which tends to it. Exponential:
-    1 − exp(−(t/τ)^shape).
+    a = 1 and T without end is the logarithmic law, a = 0 the exponential, 0 < a < 1 the powers, or with an end what
+    many relaxations between τ and T make together; the slower one makes two exponentials, or a flow hardly ending.
     """
-    values: Vector
-    if law == "exponential":
-        values = -np.expm1(-((days / tau_days) ** shape))
-    else:
-        log = np.log1p(days / tau_days)
-        power = np.where(np.asarray(shape) > 0, shape, 1.0)
-        values = np.where(np.asarray(shape) > 0, np.expm1(power * log) / power, log)
+    t = DAYS
+    month = np.array([settings.month_days])
+
+    def falls(z: Vector) -> Vector:
+        exponent, tau, end, share, slow = law_constants(z, settings)
+        rate = (1 + t / tau[:, None]) ** -exponent[:, None] * np.exp(-t / end[:, None])
+        fall = np.zeros_like(rate)
+        np.cumsum(0.5 * (rate[:, 1:] + rate[:, :-1]) * np.diff(t), axis=1, out=fall[:, 1:])
+        slower = -np.expm1(-t / slow[:, None])
+        return (1 - share[:, None]) * fall / at(fall, month) + share[:, None] * slower / at(slower, month)
+
+    return Law(5, falls)
+
+
+def law_constants(z: Vector, settings: SettlingSettings) -> tuple[Vector, Vector, Vector, Vector, Vector]:
+    """(P,) each: exponent a, τ and T in days; the slower exponential's share of the fall of a month, its constant."""
+    places, exponents = zip(*settings.exponents, strict=True)
+    exponent = np.interp(z[:, 0], places, exponents)
+    lasting = z[:, 2] >= 1 - settings.endless
+    end = np.where(lasting, np.inf, _log_between(z[:, 2] / (1 - settings.endless), settings.end_days))
+    share = settings.slow_most * np.maximum(0.0, (z[:, 3] - settings.no_slow) / (1 - settings.no_slow))
+    return exponent, _log_between(z[:, 1], settings.tau_days), end, share, _log_between(z[:, 4], settings.slow_days)
+
+
+def _log_between(z: Vector, ends: tuple[float, float]) -> Vector:
+    values: Vector = ends[0] * (ends[1] / ends[0]) ** z
     return values
 
 
-def _precisions(block: Block, scatter: float, settings: SettlingSettings) -> tuple[Vector, Vector]:
-    """(N, J, J) inverse covariance of each string's readings but for creep, (N,) its log determinant."""
-    size = len(block.days)
-    misfit = settings.misfit_share * _span(block, settings)
-    variance = block.noise + scatter**2 + misfit[:, None] ** 2
-    same = (block.segments[:, :, None] == block.segments[:, None, :]).astype(float)
-    free = np.where(block.tuned, settings.tuned_cents, settings.free_cents) ** 2
-    both = block.present[:, :, None] & block.present[:, None, :]
-    covariance = same * np.sqrt(free[:, :, None] * free[:, None, :]) * both + variance[:, :, None] * np.eye(size)
-    covariance[~block.present[:, :, None] & np.eye(size, dtype=bool)] = 1 / _NO_WEIGHT
-    return np.linalg.inv(covariance), np.linalg.slogdet(covariance)[1]
-
-
-def _span(block: Block, settings: SettlingSettings) -> Vector:
-    """(N,) how far each string moved within a segment, cents; a string far off the others counts for less."""
-    spans = np.zeros(len(block.y))
-    for i, (y, present, segments) in enumerate(zip(block.y, block.present, block.segments, strict=True)):
-        for segment in np.unique(segments[present]):
-            spans[i] = max(spans[i], np.ptp(y[present & (segments == segment)]))
-    limited: Vector = np.minimum(spans, settings.misfit_limit * np.median(spans))
-    return limited
-
-
-def _covariate(block: Block, constant: Constant) -> Vector:
-    """(J,) creep at each survey since its segment began, 1 from the first survey to the last."""
-
-    def at(days: Vector) -> Vector:
-        return law_values(constant.law, days, constant.tau_days, constant.shape)
-
-    values: Vector = (at(block.days) - at(block.starts)) / at(block.days[-1:])[0]
-    return values
-
-
-def grid(block: Block, settings: SettlingSettings) -> list[Point]:
-    """Every point of the coarse grid, solved."""
-    constants = [
-        Constant(law, shape, float(tau), share / number)
-        for law, (least, most, number), shapes in _laws(settings)
-        for shape, share in shapes
-        for tau in np.geomspace(least, most, number)
-    ]
-    return _all_solved(block, constants, settings)
-
-
-def finer(block: Block, points: Sequence[Point], settings: SettlingSettings) -> list[Point]:
-    """The grid anew, with several time constants in place of each that carries some weight."""
-    weights: dict[Constant, float] = {}
-    for point, weight in zip(points, _weights(points), strict=True):
-        weights[point.constant] = weights.get(point.constant, 0.0) + float(weight)
-    steps = {law: (most / least) ** (1 / (number - 1)) for law, (least, most, number), _ in _laws(settings)}
-    inside = (np.arange(settings.finer_n) + 0.5) / settings.finer_n - 0.5
-    constants = [
-        Constant(c.law, c.shape, float(c.tau_days * steps[c.law] ** place), c.width / settings.finer_n)
-        for c, weight in weights.items()
-        if weight >= settings.finer_weight
-        for place in inside
-    ]
-    return _all_solved(block, constants, settings)
-
-
-def _laws(
-    settings: SettlingSettings,
-) -> tuple[tuple[Law, tuple[float, float, int], Sequence[tuple[float, float]]], ...]:
-    """Each law with its range of constants and its shapes."""
+def nuisances(z: Vector, block: Block, settings: SettlingSettings) -> tuple[Vector, Vector, Vector, Vector]:
+    """(P,) each: scatter in cents, spread of sizes in cents, spread of paces (logarithm), shared movement in cents."""
+    typical = max(float(np.median(block.spans)), 1.0) if len(block.spans) else 1.0
     return (
-        ("logarithmic", settings.log_days, settings.log_shapes),
-        ("exponential", settings.exponential_days, settings.exponential_shapes),
+        _log_between(z[:, -4], settings.scatter_cents),
+        _log_between(z[:, -3], settings.spread_share) * typical,
+        _log_between(z[:, -2], settings.pace_spread),
+        _log_between(np.floor(z[:, -1] * _SHARED_N) / (_SHARED_N - 1), settings.common_cents),
     )
 
 
-def _all_solved(block: Block, constants: Sequence[Constant], settings: SettlingSettings) -> list[Point]:
-    points = []
-    for scatter in settings.scatter_cents:
-        inverse, log_det = _precisions(block, scatter, settings)
-        for constant in constants:
-            points += _solved(block, constant, scatter, inverse, float(log_det.sum()), settings)
-    return points
+def at(values: Vector, days: Vector) -> Vector:
+    """(P, len(DAYS)) at other days, (D,) the same for all points or (P, D) for each."""
+    place = np.log(np.maximum(days, DAYS[1]) / DAYS[1]) / _STEP + 1
+    right = np.minimum(place.astype(np.int64) + 1, len(DAYS) - 1)
+    right = np.where(days < DAYS[1], 1, right)
+    share = np.clip((days - DAYS[right - 1]) / (DAYS[right] - DAYS[right - 1]), 0.0, 1.0)
+    if days.ndim == 1:
+        found: Vector = values[:, right - 1] * (1 - share) + values[:, right] * share
+        return found
+    low, high = (np.take_along_axis(values, k, axis=1) for k in (right - 1, right))
+    between: Vector = low + share * (high - low)
+    return between
 
 
-def _solved(
-    block: Block, constant: Constant, scatter: float, inverse: Vector, log_det: float, settings: SettlingSettings
-) -> list[Point]:
-    """The points of one law, constant and scatter, for all spreads."""
-    g = _covariate(block, constant)
-    pulled = inverse @ g
-    weight = pulled @ g
-    drawn = np.einsum("nij,nj->ni", inverse, block.y)
-    along = drawn @ g
-    total, total_y = inverse.sum(axis=0), drawn.sum(axis=0)
-    square = float(np.sum(drawn * block.y))
-    points = []
-    for spread in settings.spread_cents:
-        share = spread**2 / (1 + spread**2 * weight)
-        m = total - (pulled * share[:, None]).T @ pulled
-        v = total_y - pulled.T @ (share * along)
-        rest = square - float(np.sum(share * along**2))
-        det = log_det + float(np.log1p(spread**2 * weight).sum())
-        for common in settings.common_cents:
-            prior = np.concatenate([[settings.mean_drift_cents**2], block.common + common**2])
-            a = np.block([[np.array([[g @ m @ g]]), -(g @ m)[None, :]], [-(m @ g)[:, None], m]]) + np.diag(1 / prior)
-            b = np.concatenate([[-(g @ v)], v])
-            covariance = np.linalg.inv(a)
-            mean = covariance @ b
-            evidence = -0.5 * (det + float(np.log(prior).sum()) + np.linalg.slogdet(a)[1] + rest - b @ mean)
-            points.append(Point(constant, spread, scatter, float(evidence), mean, covariance))
-    return points
+def moves(solved: Solved, start: Vector, stop: Vector) -> tuple[Vector, Vector]:
+    """(P, D) share of the fall from `start` to `stop`, and its derivative by the logarithm of the pace."""
+    return (
+        at(solved.falls, stop) - at(solved.falls, start),
+        at(solved.paces, stop) - at(solved.paces, start),
+    )
 
 
-def _weights(points: Sequence[Point]) -> Vector:
-    """The probability of each point: the laws alike beforehand, and the logarithms of the constants within each."""
-    evidence = np.array([p.log_evidence + math.log(p.constant.width) for p in points])
-    weights: Vector = np.exp(evidence - evidence.max())
-    weights /= weights.sum()
-    return weights
-
-
-def slips(block: Block, points: Sequence[Point], settings: SettlingSettings) -> tuple[Vector, Vector]:
-    """(N,) fall beside creep, cents a day, and how far that stands out of the harp, in its own standard deviations.
-
-    At the likeliest point; the deviations are set by the other strings, so that a misfit common to all is no fall.
-    """
-    point = points[int(np.argmax(_weights(points)))]
-    inverse, _ = _precisions(block, point.scatter, settings)
-    g = _covariate(block, point.constant)
-    pulled = inverse @ g
-    alone = np.sum(pulled * (point.mean[None, 1:] - block.y) * block.present, axis=1) / (pulled @ g)
-    apart = float(np.median(np.abs(alone - np.median(alone)))) / _MAD_OF_NORMAL
-    spread = settings.slip_spread * max(apart, settings.slip_least_share * abs(float(np.median(alone))))
-    share = spread**2 / (1 + spread**2 * (pulled @ g))
-    inverse = inverse - share[:, None, None] * pulled[:, :, None] * pulled[:, None, :]
-    rest = np.where(block.present, block.y + point.mean[0] * g[None, :] - point.mean[None, 1:], 0.0)
-    time = block.days - block.starts
-    along = np.einsum("nij,j->ni", inverse, time)
-    weight = along @ time
-    enough = block.present.sum(axis=1) >= settings.least_surveys_n
-    rate = np.where(enough, np.sum(along * rest, axis=1) / weight, np.nan)
-    deviations = np.where(enough, rate * np.sqrt(weight), 0.0)
-    middle = float(np.median(deviations))
-    unlike = float(np.median(np.abs(deviations - middle))) / _MAD_OF_NORMAL
-    return rate, (deviations - middle) / max(unlike, settings.slip_least_unlike)
+def solve(block: Block, law: Law, points: Vector, settings: SettlingSettings) -> Solved:
+    """The points with evidence and linear solutions, a few at a time to spare memory."""
+    room = block.segments.size + 2 * block.y.size + len(block.days) ** 2
+    parts = np.array_split(points, max(1, len(points) * room // settings.batch_n))
+    solved = [_solve(block, law, part, settings) for part in parts]
+    return Solved(*(np.concatenate([getattr(s, name) for s in solved]) for name in Solved.__slots__))
 
 
 @dataclass(frozen=True, slots=True)
-class Draws:
-    """D draws from what the data leave open."""
+class _Whitened:
+    """Per point and string: weights of readings, and what is known of its own two unknowns (size and pace)."""
 
-    drift: Vector
-    """(N, D) each string's creep from the first survey to the last, a fall positive."""
-    logarithmic: NDArray[np.bool_]
-    shape: Vector
-    tau_days: Vector
-    common: Vector
-    """(D, J)."""
-    last_day: float
-
-    def unit(self, start: Vector | float, stop: Vector | float) -> Vector:
-        """(D,) share of the drift from `start` to `stop`; (K, D) for (K, 1) days."""
-        share: Vector = (self._at(stop) - self._at(start)) / self._at(self.last_day)
-        return share
-
-    def _at(self, day: Vector | float) -> Vector:
-        t = np.asarray(day, dtype=float)
-        exponent = np.where(self.logarithmic, 1.0, self.shape)
-        log = law_values("logarithmic", t, self.tau_days, np.where(self.logarithmic, self.shape, 0.0))
-        return np.where(self.logarithmic, log, law_values("exponential", t, self.tau_days, exponent))
-
-    def settled(self, settings: SettlingSettings) -> Vector:
-        """(N, D) day from which a string stays within the tolerance for `stay_days`; past the horizon twice that.
-
-        Creep slows down by all laws, so that the first such day is the one from which it holds.
-        """
-        days = np.concatenate([[0.0], np.geomspace(settings.day_step, settings.horizon_days, settings.days_n)])
-        moves = self.unit(days[:, None], days[:, None] + settings.stay_days)
-        allowed = settings.tolerance_cents / np.maximum(np.abs(self.drift), np.finfo(float).tiny)
-        found = np.empty_like(allowed)
-        for d in range(allowed.shape[1]):
-            found[:, d] = np.interp(
-                allowed[:, d], moves[::-1, d], days[::-1], left=2 * settings.horizon_days, right=0.0
-            )
-        return found
+    weights: Vector
+    """(P, N, J)"""
+    rows: Vector
+    """(P, N, S + 2, J) what is taken from the weights because levels, size and pace are unknown."""
+    rows_y: Vector
+    """(P, N, S + 2) the same of the readings."""
+    log_det: Vector
+    """(P,)"""
 
 
-def drawn(block: Block, points: Sequence[Point], settings: SettlingSettings) -> Draws:
-    """Draws of every string's drift, the law and its constant, and what the surveys share."""
-    rng = np.random.default_rng(settings.seed)
-    counts = rng.multinomial(settings.drawn_n, _weights(points))
-    drift, laws, shapes, taus, common = [], [], [], [], []
-    inverses: dict[float, Vector] = {}
-    for point, count in zip(points, counts, strict=True):
-        if count:
-            if point.scatter not in inverses:
-                inverses[point.scatter] = _precisions(block, point.scatter, settings)[0]
-            inverse = inverses[point.scatter]
-            g = _covariate(block, point.constant)
-            shared = rng.multivariate_normal(point.mean, point.covariance, size=count)
-            pulled = inverse @ g
-            precision = pulled @ g + point.spread**-2
-            rest = block.y[:, None, :] - shared[None, :, 1:]
-            rest = np.where(block.present[:, None, :], rest, 0.0)
-            mean = (shared[None, :, 0] * point.spread**-2 - np.einsum("nj,ndj->nd", pulled, rest)) / precision[:, None]
-            drift.append(mean + rng.standard_normal(mean.shape) / np.sqrt(precision)[:, None])
-            laws += [point.constant.law == "logarithmic"] * count
-            shapes += [point.constant.shape] * count
-            taus += [point.constant.tau_days] * count
-            common.append(shared[:, 1:])
-    return Draws(
-        drift=np.concatenate(drift, axis=1),
-        logarithmic=np.array(laws),
-        shape=np.array(shapes),
-        tau_days=np.array(taus),
-        common=np.concatenate(common),
-        last_day=float(block.days[-1]),
+def _solve(block: Block, law: Law, points: Vector, settings: SettlingSettings) -> Solved:
+    falls = law.falls(points[:, : law.size])
+    falls = falls / at(falls, block.days[-1:])
+    paces = np.zeros_like(falls)
+    paces[:, 1:] = np.gradient(falls[:, 1:], np.log(DAYS[1:]), axis=1)
+    paces -= at(paces, block.days[-1:]) * falls
+    g = at(falls, block.days) - at(falls, block.starts)
+    h = at(paces, block.days) - at(paces, block.starts)
+    white = _whitened(block, g, h, points, settings)
+    rest = (white.weights * block.y**2).sum(axis=(1, 2)) - (white.rows_y**2).sum(axis=(1, 2))
+    groups_n, size = len(block.groups), 2 + len(block.days)
+    prior, prior_det = _prior(block, points, settings)
+    a = prior.reshape(len(points), groups_n, size, groups_n, size)
+    b = np.empty((len(points), groups_n, size))
+    for k, chosen in enumerate(block.groups.astype(bool)):
+        a[:, k, :, k], b[:, k] = _normal(block, white, g, h, chosen, a[:, k, :, k])
+    normal, right = a.reshape(len(points), groups_n * size, -1), b.reshape(len(points), -1)
+    mean: Vector = np.linalg.solve(normal, right[:, :, None])[:, :, 0].astype(np.float64)
+    root = np.linalg.cholesky(normal)
+    det = white.log_det + prior_det + 2 * np.log(np.einsum("pkk->pk", root)).sum(axis=1)
+    evidence = -0.5 * (det + rest - np.einsum("pk,pk->p", right, mean))
+    return Solved(points, np.asarray(evidence, dtype=float), falls, paces, mean, normal)
+
+
+def _normal(
+    block: Block, white: "_Whitened", g: Vector, h: Vector, chosen: NDArray[np.bool_], prior: Vector
+) -> tuple[Vector, Vector]:
+    """The normal equations of one group's mean fall, pace and shared movements: (P, 2 + J, 2 + J), (P, 2 + J)."""
+    w, y, spans = white.weights[:, chosen], block.y[chosen], block.spans[chosen]
+    rows, rows_y = white.rows[:, chosen], white.rows_y[:, chosen]
+    design = np.stack([np.broadcast_to(g[:, None], w.shape), spans[:, None] * h[:, None]], axis=2)  # (P, n, 2, J)
+    size = 2 + y.shape[1]
+    through = np.concatenate([-np.einsum("pnkj,pnrj->pnkr", rows, design), rows], axis=3)
+    through = through.reshape(len(w), -1, size)
+    a = prior - np.swapaxes(through, 1, 2) @ through
+    weighted = design * w[:, :, None]
+    a[:, :2, :2] += np.einsum("pnrj,pnqj->prq", weighted, design)
+    cross = weighted.sum(axis=1)
+    a[:, :2, 2:] -= cross
+    a[:, 2:, :2] -= np.swapaxes(cross, 1, 2)
+    places = np.arange(2, size)
+    a[:, places, places] += w.sum(axis=1)
+    b = -np.einsum("pks,pk->ps", through, rows_y.reshape(len(w), -1))
+    b[:, :2] -= np.einsum("pnrj,nj->pr", weighted, y)
+    b[:, 2:] += (w * y).sum(axis=1)
+    return a, b
+
+
+def _prior(block: Block, points: Vector, settings: SettlingSettings) -> tuple[Vector, Vector]:
+    """(P, G·(2 + J), the same) precision beforehand of what the groups have of their own and share, and (P,) the
+    logarithm of the determinant of its inverse.
+
+    What surveys share is weather, alike on days near one another and in part alike for all groups, and the clock.
+    """
+    weather, places = np.unique(nuisances(points, block, settings)[3], return_inverse=True)
+    groups_n, j = len(block.groups), len(block.days)
+    own = np.arange(groups_n)
+    alike = np.exp(-np.abs(block.days[:, None] - block.days[None, :]) / settings.weather_days)
+    between = settings.weather_alike + (1 - settings.weather_alike) * np.eye(groups_n)
+    clock = np.diag(block.common) + settings.clock_floor_cents**2 * np.eye(j)
+    shared = weather[:, None, None] ** 2 * np.kron(between, alike) + np.kron(np.ones_like(between), clock)
+    shared += settings.clock_floor_cents**2 * np.eye(groups_n * j)
+    prior = np.zeros((len(weather), groups_n, 2 + j, groups_n, 2 + j))
+    prior[:, :, 2:, :, 2:] = np.linalg.inv(shared).reshape(-1, groups_n, j, groups_n, j)
+    prior[:, own, 0, own, 0] = settings.mean_drift_cents**-2
+    prior[:, own, 1, own, 1] = settings.group_pace**-2
+    return prior.reshape(len(weather), groups_n * (2 + j), -1)[places], np.linalg.slogdet(shared)[1][places]
+
+
+def reading_weights(block: Block, points: Vector, settings: SettlingSettings) -> Vector:
+    """(P, N, J) precision of each reading."""
+    scatter = nuisances(points, block, settings)[0]
+    variance = block.noise + scatter[:, None, None] ** 2
+    weights: Vector = np.where(block.present, 1 / variance, _NO_WEIGHT)
+    return weights
+
+
+def sizes(block: Block, points: Vector, settings: SettlingSettings) -> tuple[Vector, Vector]:
+    """(P,) standard deviation of strings' sizes about the mean; (P, N) of what their pace adds."""
+    _, spread, pace, _ = nuisances(points, block, settings)
+    return spread, pace[:, None] * block.spans[None, :]
+
+
+def _whitened(block: Block, g: Vector, h: Vector, points: Vector, settings: SettlingSettings) -> _Whitened:
+    w = reading_weights(block, points, settings)
+    spread, pace = sizes(block, points, settings)
+    inside = block.segments.astype(float)
+    sums = np.einsum("pnj,nsj->pns", w, inside)
+    level = block.level[None] ** 2
+    scale = 1 / np.sqrt(sums + 1 / level)
+    levels = w[:, :, None, :] * inside[None] * scale[..., None]
+    levels_y = np.einsum("pnsj,nj->pns", levels, block.y)
+    pulled, pulled_y, inner = [], [], np.empty((*pace.shape, 2, 2))
+    shapes = (spread[:, None, None] * g[:, None, :], pace[:, :, None] * h[:, None, :])
+    for shape in shapes:
+        along = np.einsum("pnsj,pnj->pns", levels, np.broadcast_to(shape, w.shape))
+        pulled.append(w * shape - np.einsum("pns,pnsj->pnj", along, levels))
+        pulled_y.append(np.einsum("pnj,nj->pn", w * shape, block.y) - (along * levels_y).sum(axis=2))
+    for r in range(2):
+        for c in range(2):
+            inner[:, :, r, c] = (pulled[r] * shapes[c]).sum(axis=2) + (r == c)
+    first = np.sqrt(inner[:, :, 0, 0])
+    low = inner[:, :, 1, 0] / first
+    second = np.sqrt(inner[:, :, 1, 1] - low**2)
+    row_0, y_0 = pulled[0] / first[..., None], pulled_y[0] / first
+    row_1 = (pulled[1] - low[..., None] * row_0) / second[..., None]
+    y_1 = (pulled_y[1] - low * y_0) / second
+    log_det = (
+        -(np.log(w) * block.present).sum(axis=(1, 2))
+        + np.log1p(level * sums).sum(axis=(1, 2))
+        + 2 * (np.log(first) + np.log(second)).sum(axis=1)
     )
+    rows = np.concatenate([levels, row_0[:, :, None], row_1[:, :, None]], axis=2)
+    rows_y = np.concatenate([levels_y, y_0[:, :, None], y_1[:, :, None]], axis=2)
+    return _Whitened(w, rows, rows_y, log_det)

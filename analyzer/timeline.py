@@ -18,11 +18,15 @@ import numpy as np
 from analyzer.lineup import day_of
 from analyzer.notes import cents
 from analyzer.settings import SettlingSettings
-from analyzer.settling import Readings, Settling, fit
+from analyzer.settling import Law, Readings, Settling, fit
 from analyzer.survey import Survey
 from analyzer.words import listed
 
 _DEFAULTS = SettlingSettings()
+_LAWS: dict[Law, str] = {
+    "exponential": "is coming to an end, nearer to an exponential law than to a logarithmic",
+    "logarithmic": "goes on ever more slowly, nearer to a logarithmic law than to an exponential",
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -118,6 +122,7 @@ def readings(surveys: Sequence[Survey], retuned: Sequence[datetime.date] = ()) -
         u95_cents=np.array(u95, dtype=float).T,
         common_u95_cents=np.array([s.clock_u95_cents for s in surveys]),
         retuned_days=tuple(float((day - days[0]).days) for day in retuned),
+        materials=tuple(string.material for string in surveys[-1].layout.strings),
     )
 
 
@@ -186,6 +191,10 @@ def _sentences(
             f"The harp {past} {day} (90 %: {low} to {to}): tuned then, every string stays within {tolerance:g} cents"
             f" for {week:g} days{', those named below excepted' if any(s.slipping for s in settling.strings) else ''}."
         )
+        if low > days[-1]:
+            said.append(
+                f"It had not settled at the last survey; not before {low} (95 %). One more survey then says more."
+            )
     for string in (s for s in settling.strings if s.slipping):
         said.append(
             f"{string.string} keeps falling by about {abs(string.slip_cents_per_day or 0.0):.1f} cents a day while the"
@@ -202,9 +211,7 @@ def _sentences(
             f" day{'' if round(every) == 1 else 's'} by its own drift: tune at that interval, and then as far apart as"
             " later surveys allow."
         )
-    said.append(
-        f"Its creep follows a {settling.law} law ({100 * settling.law_probability:.0f} % likely, of the two tried)."
-    )
+    said.append(f"Its creep {_LAWS[settling.law]} ({100 * settling.law_probability:.0f} % likely).")
     for w in weather:
         unit = "% of humidity" if w.name == "humidity" else "degree"
         if w.cents_per_unit is not None and w.u95 is not None:

@@ -7,28 +7,27 @@ from datetime import date
 import numpy as np
 import pytest
 
-from analyzer.creep import law_values
+from analyzer.creep import DAYS as DAYS_OF_LAW
+from analyzer.creep import any_law, law_constants
 from analyzer.settings import SettlingSettings
 from analyzer.settling import Readings, fit
 from analyzer.timeline import course, readings
 from tests.survey_moves import moved, plain
 
-QUICK = SettlingSettings(
-    log_shapes=((0.0, 1.0),),
-    exponential_shapes=((1.0, 1.0),),
-    scatter_cents=(0.2, 1.0),
-    finer_n=3,
-    drawn_n=400,
-)
-"""A coarser grid, for tests that are not about the law."""
+QUICK = SettlingSettings(particles_n=64, moves_n=1, last_moves_n=4, draws_each_n=4)
+"""Coarser sampling, for tests that are not about the law."""
 DAYS = np.array([0.0, 1.0, 3.0, 6.0, 10.0, 17.0, 25.0])
+
+
+def law_values(law, days, tau):
+    return np.log1p(days / tau) if law == "logarithmic" else -np.expm1(-days / tau)
 
 
 def harp(law, tau, *, strings_n=20, seed=1, noise=0.5, days=DAYS):
     """Readings that follow the law; each string drifts by its own amount."""
     rng = np.random.default_rng(seed)
     total = 15.0 + 5.0 * rng.random(strings_n)
-    shape = law_values(law, days, tau, 0.0 if law == "logarithmic" else 1.0)
+    shape = law_values(law, days, tau)
     cents = -total[:, None] * shape / shape[-1] + rng.normal(0, noise, (strings_n, len(days)))
     return total, Readings(
         strings=tuple(f"S{i}" for i in range(strings_n)),
@@ -48,7 +47,7 @@ def true_day(law, tau, total):
     return tau * math.log(k * -math.expm1(-7 / tau) / 5)
 
 
-@pytest.mark.parametrize(("law", "tau"), [("logarithmic", 0.5), ("exponential", 6.0)])
+@pytest.mark.parametrize(("law", "tau"), [("logarithmic", 0.5), ("exponential", 4.0)])
 def test_the_law_the_drifts_and_the_settled_day_are_found(law, tau):
     total, data = harp(law, tau)
     found = fit(data)
@@ -60,10 +59,30 @@ def test_the_law_the_drifts_and_the_settled_day_are_found(law, tau):
     assert found.settled_day_low <= day <= found.settled_day_high
 
 
-def test_a_power_with_a_small_exponent_is_nearly_the_logarithm():
-    days = np.array([0.5, 2.0, 8.0])
-    log, power = (law_values("logarithmic", days, 1.0, shape) for shape in (0.0, 1e-6))
-    assert power == pytest.approx(log, rel=1e-5)
+@pytest.mark.parametrize(
+    ("coordinates", "expected"),
+    [
+        ((0.9, 0.5, 0.9, 0.0, 0.0), lambda t, tau: np.log1p(t / tau)),  # exponent 1, no end
+        ((0.475, 0.5, 0.9, 0.0, 0.0), lambda t, tau: np.sqrt(1 + t / tau) - 1),  # exponent 1/2, no end
+    ],
+)
+def test_the_family_of_laws_has_the_logarithm_and_powers_in_it(coordinates, expected):
+    settings = SettlingSettings()
+    z = np.array([coordinates])
+    tau = law_constants(z, settings)[1][0]
+    found = any_law(settings).falls(z)[0]
+    wanted = expected(DAYS_OF_LAW, tau)
+    some = slice(40, 140)
+    assert found[some] / found[140] == pytest.approx(wanted[some] / wanted[140], rel=0.01)
+
+
+def test_the_family_of_laws_has_the_exponential_in_it():
+    settings = SettlingSettings()
+    z = np.array([[0.0, 0.5, 0.25, 0.0, 0.0]])
+    end = law_constants(z, settings)[2][0]
+    found = any_law(settings).falls(z)[0]
+    wanted = -np.expm1(-DAYS_OF_LAW / end)
+    assert found / found[-1] == pytest.approx(wanted / wanted[-1], abs=0.005)
 
 
 def test_a_string_that_keeps_falling_is_named_and_does_not_delay_the_others():
@@ -91,7 +110,7 @@ def test_a_retuning_nobody_stated_is_found_and_the_creep_goes_on_through_it():
 def test_a_stated_retuning_leaves_the_strings_at_their_notes():
     total, data = harp("logarithmic", 0.5)
     cents = data.cents.copy()
-    shape = law_values("logarithmic", np.array([8.0, 10.0]), 0.5, 0.0) / law_values("logarithmic", DAYS[-1:], 0.5, 0.0)
+    shape = law_values("logarithmic", np.array([8.0, 10.0]), 0.5) / law_values("logarithmic", DAYS[-1:], 0.5)
     cents[:, 4:] += (-cents[:, 4] - total * (shape[1] - shape[0]))[:, None]
     found = fit(replace(data, cents=cents, retuned_days=(8.0,)), QUICK)
     assert found.retuned_surveys == (4,)
