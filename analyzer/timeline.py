@@ -18,8 +18,9 @@ import numpy as np
 from analyzer.lineup import day_of
 from analyzer.notes import cents
 from analyzer.settings import SettlingSettings
-from analyzer.settling import Law, Readings, Settling, fit
+from analyzer.settling import Law, Settling, fit
 from analyzer.survey import Survey
+from analyzer.tunings import Readings
 from analyzer.words import listed
 
 _DEFAULTS = SettlingSettings()

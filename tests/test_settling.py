@@ -10,8 +10,9 @@ import pytest
 from analyzer.creep import DAYS as DAYS_OF_LAW
 from analyzer.creep import any_law, law_constants
 from analyzer.settings import SettlingSettings
-from analyzer.settling import Readings, fit
+from analyzer.settling import fit
 from analyzer.timeline import course, readings
+from analyzer.tunings import Readings
 from tests.survey_moves import moved, plain
 
 QUICK = SettlingSettings(particles_n=64, moves_n=1, last_moves_n=4, draws_each_n=4)

@@ -30,7 +30,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from analyzer.settling import Readings
+from analyzer.tunings import Readings
 
 STRINGS_N = 34
 LAWS = ("logarithmic", "power", "exponential", "two exponentials", "Burgers", "stretched", "hyperbolic")
