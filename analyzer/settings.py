@@ -1122,12 +1122,12 @@ class SettlingSettings:
     """How probable it is beforehand that the power goes on without end …"""
     end_days: tuple[float, float] = (0.7, 300.0)
     """… and else, when it ends."""
-    no_slow: float = 0.5
+    no_slow: float = 0.3
     """How probable it is that there is no slower exponential besides …"""
     slow_most: float = 0.8
     """… the most of a month's creep that it may be …"""
-    slow_days: tuple[float, float] = (3.0, 300.0)
-    """… and its constant; the longest hardly end."""
+    slow_days: tuple[float, float] = (3.0, 3000.0)
+    """… and its constant; the longest are a flow without end, as in Burgers' body."""
     month_days: float = 28.0
     scatter_cents: tuple[float, float] = (0.3, 4.0)
     """What a string reads differently from one survey to the next beside creep, standard deviation: another pluck

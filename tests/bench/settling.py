@@ -18,7 +18,7 @@ from analyzer.settling import fit
 from tests.bench.settling_harps import LAWS, STRINGS_N, Harp, make_harp, settled_day
 
 SETTINGS = SettlingSettings()
-SEED = 2026
+SEED = 2027
 Result = dict[str, float]
 
 
