@@ -21,6 +21,7 @@ from analyzer.load import expected_inharmonicity
 from analyzer.matching import Known, Matching, likely_pitches, match
 from analyzer.pitch import Pitch
 from analyzer.plucks import Pluck, Sound, find_plucks
+from analyzer.rattle import Rattle, find_rattle
 from analyzer.recording import Recording, RecordingInfo, read_recording
 from analyzer.reference import ReferenceReading, reference_offset_cents
 from analyzer.request import Request
@@ -49,6 +50,7 @@ class HeardPluck:
     """Probability that the pitch is one an octave or more from the one measured."""
     decay: Decay | None
     beating: Beating | None
+    rattle: Rattle | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -188,6 +190,7 @@ class _Measured:
     other_octave: float = 0.0
     decay: Decay | None = None
     followed: Followed | None = None
+    rattle: Rattle | None = None
 
 
 def _measured(
@@ -248,6 +251,7 @@ def _heard(
         other_octave=measured.other_octave,
         decay=measured.decay,
         beating=beating,
+        rattle=measured.rattle,
     )
 
 
@@ -294,4 +298,5 @@ def _string_measured(
         other_octave=elsewhere,
         decay=decay.measure(bands, partials_hz, span_s, settings.decay, gain_doubt_db),
         followed=follow(bands, partials_hz, span_s, settings.falseness),
+        rattle=find_rattle(sound, rate_hz, pluck.onset_s, usable_s, measured.pitch_hz, settings.rattle),
     )

@@ -14,6 +14,7 @@ from analyzer.falseness import Falseness, HeardBeats
 from analyzer.hearing import HeardPluck, Hearing
 from analyzer.holding import Fall, Reading, fall
 from analyzer.loss import Rung, against, fit_law, whole_damping
+from analyzer.rattle import Rattle
 from analyzer.request import Request
 from analyzer.settings import Settings
 from analyzer.survey import StringRow, Survey
@@ -36,6 +37,8 @@ class Judged:
     condition: Condition | None
     falseness: Falseness | None
     fall: Fall | None
+    rattle: Rattle | None
+    """Only where there is one."""
 
 
 def judge_strings(
@@ -45,7 +48,22 @@ def judge_strings(
     conditions = _conditions(chosen, request, settings)
     beaten = _beats(chosen, settings)
     falls = _falls(hearings, settings)
-    return {k: Judged(condition=conditions.get(k), falseness=beaten.get(k), fall=falls.get(k)) for k in sorted(chosen)}
+    return {
+        k: Judged(
+            condition=conditions.get(k),
+            falseness=beaten.get(k),
+            fall=falls.get(k),
+            rattle=_rattle(chosen[k], beaten.get(k), settings),
+        )
+        for k in sorted(chosen)
+    }
+
+
+def _rattle(chosen: Chosen, beaten: Falseness | None, settings: Settings) -> Rattle | None:
+    """The rattle of the counted pluck; none where beats, all partials' at once, may have made it."""
+    rattle = chosen.heard.rattle
+    beats = ((beaten.false_probability if beaten else None) or 0.0) >= settings.falseness.check_false
+    return rattle if rattle is not None and rattle.heard(settings.rattle) and not beats else None
 
 
 def seen(row: StringRow, judged: Judged | None, settings: Settings) -> Seen:
@@ -58,6 +76,7 @@ def seen(row: StringRow, judged: Judged | None, settings: Settings) -> Seen:
         falls=judged is not None and judged.fall is not None,
         dull=bool(row.dull),
         false=(row.false_probability or 0.0) >= settings.falseness.check_false,
+        rattles=judged is not None and judged.rattle is not None,
         off_law=off_law is not None and off_law > settings.falseness.off_law,
     )
 

@@ -19,7 +19,7 @@ from analyzer.remarks import contradictions, pluck_reason, string_remarks
 from analyzer.request import Request
 from analyzer.settings import Settings
 from analyzer.survey import SCHEMA, PartialRow, PluckRow, Status, StringRow, Survey
-from analyzer.verdicts import evidence, verdict
+from analyzer.verdicts import evidence, rattle_sentences, verdict
 from analyzer.version import VERSION, library_versions
 
 
@@ -157,8 +157,9 @@ def _string_row(
     pitch = heard.pitch if heard else None
     decay = heard.decay if heard else None
     condition, beaten, fallen = (judged.condition, judged.falseness, judged.fall) if judged else (None, None, None)
+    rattle = judged.rattle if judged else None
     probability = condition.dull_probability if condition and status == "heard" else None
-    doubtful = k in whole.raised or fallen is not None or far_low(cents, settings)
+    doubtful = k in whole.raised or fallen is not None or rattle is not None or far_low(cents, settings)
     return StringRow(
         string=target.string,
         note=target.note,
@@ -183,6 +184,7 @@ def _string_row(
         decay_curve_db=decay.curve_db if decay else (),
         remarks=(
             *string_remarks(k, request, chosen, cents, whole, fallen, tapped, settings),
+            *rattle_sentences(rattle),
             *evidence(
                 condition,
                 beaten,

@@ -109,14 +109,14 @@ def _level_db(power: Vector, lead_n: int, settled_n: int, window_n: int, step_n:
 
     def means(first: int, last: int) -> Vector:
         at = np.arange(first, max(last - window_n, first + 1), step_n)
-        return (sums[np.minimum(at + window_n, len(power))] - sums[at]) / window_n
+        return np.asarray((sums[np.minimum(at + window_n, len(power))] - sums[at]) / window_n)
 
     after = means(settled_n, len(power))
     quiet = np.quantile(after, s.quiet_share)
     noise = max(min(float(np.median(means(0, lead_n - step_n))), float(quiet)), 1e-16)
     level = DB * np.log(np.maximum(after / noise - 1, 1.0))
     kernel = np.ones(s.smooth) / s.smooth
-    return np.convolve(np.pad(level, s.smooth // 2, mode="edge"), kernel, mode="valid")
+    return np.asarray(np.convolve(np.pad(level, s.smooth // 2, mode="edge"), kernel, mode="valid"))
 
 
 def _held(high: Table, low: Vector, s: RattleSettings) -> tuple[float, int, int]:

@@ -110,6 +110,10 @@ PATTERNS = (
         "Its partials lie {n} times as far off the law of a stiff string as is usual here: look for a kink, an uneven"
         " or worn place, a loose winding."
     ),
+    mark(
+        "It buzzes or something rattles: above {hz} Hz the sound holds until {held} s and has fallen by {db} dB at"
+        " {stopped} s, wavering in step with the string ({locked} dB); look for what it touches or shakes."
+    ),
     # to check by eye
     mark("Not heard: is it there, and is a sharp loose end left at the pin or soundboard?"),
     mark("Far too low: is it the right string for this place, and do its knot and pin hold?"),

@@ -14,6 +14,7 @@ import numpy as np
 from analyzer.condition import Condition
 from analyzer.falseness import Falseness
 from analyzer.loss import AgainstReference, WholeDamping
+from analyzer.rattle import Rattle
 from analyzer.settings import Settings
 from analyzer.survey import Status, Survey, Verdict
 
@@ -97,6 +98,17 @@ def _false_sentences(falseness: Falseness | None, names: Sequence[str], settings
             " look for a kink, an uneven or worn place, a loose winding."
         )
     return tuple(out)
+
+
+def rattle_sentences(rattle: Rattle | None) -> tuple[str, ...]:
+    """What a rattle shows."""
+    if rattle is None:
+        return ()
+    return (
+        f"It buzzes or something rattles: above {rattle.from_hz:.0f} Hz the sound holds until {rattle.held_s:.1f} s and"
+        f" has fallen by {rattle.fell_db:.0f} dB at {rattle.stopped_s:.1f} s, wavering in step with the string"
+        f" ({rattle.locked_db:.0f} dB); look for what it touches or shakes.",
+    )
 
 
 def whole_sentences(

@@ -8,8 +8,11 @@ from analyzer.beating import Beat
 from analyzer.condition import Condition
 from analyzer.falseness import Falseness
 from analyzer.loss import AgainstReference, WholeDamping
+from analyzer.rattle import Rattle
+from analyzer.restating import restated
 from analyzer.settings import Settings
-from analyzer.verdicts import evidence, verdict, whole_sentences
+from analyzer.speech import Manner, speaking
+from analyzer.verdicts import evidence, rattle_sentences, verdict, whole_sentences
 from tests.example_survey import example_survey as example
 
 SETTINGS = Settings()
@@ -106,3 +109,17 @@ def test_a_reference_is_named_with_figures_and_with_what_rooms_and_recorders_may
     assert "old" not in said
     assert "another room or recorder may explain" in said
     assert "Too few" in whole_sentences(fresh, None, reference, [], False, SETTINGS)[0]
+
+
+def test_a_rattle_is_said_with_its_figures_and_that_in_german():
+    rattle = Rattle(
+        held_db=5.2, held_s=0.21, fell_db=17.4, stopped_s=0.43, locked_db=24.0, locked_to=1.0, from_hz=1500.0
+    )
+    (sentence,) = rattle_sentences(rattle)
+    assert "above 1500 Hz" in sentence
+    assert "until 0.2 s and has fallen by 17 dB at 0.4 s" in sentence
+    assert rattle_sentences(None) == ()
+    with speaking(Manner(language="de")):
+        said = restated(sentence)
+        assert not said.english
+        assert "0,4 s" in said.text

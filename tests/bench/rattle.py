@@ -3,8 +3,8 @@
 Run `python -m tests.bench.rattle [STRINGS]` from the repository: STRINGS plucks in each cell (default 30), G1 to C5,
 fixed seeds. Buzzing strings strike an obstacle near their end or shake a loose part (`tests.synth_buzz`) by a random
 amount, so that some buzz hardly at all. Clean ones beat a little and have uneven partials; in one row a hand damps
-them, in one they beat as false strings do. Pitches are the truth, off by a few cents. With npm at hand, the last rows are
-the false alarms on a concert harp's notes.
+them, in one they beat as false strings do. Pitches are the truth, off by a few cents. With npm at hand, the last rows
+are the false alarms on a concert harp's notes.
 """
 
 import sys
