@@ -8,8 +8,8 @@ plucking point change the levels of partials but not how fast they die, so only 
 partial's rate against what all other strings lead one to expect of it (`surface`). Single odd partials count less
 (Student's t, by reweighting: Lange, Little & Taylor, J. Am. Stat. Assoc. 84 (1989) 881), for a soundboard takes energy
 unevenly. Strings found dull count as such when their neighbours are judged (repeated until settled: an EM algorithm,
-Dempster et al., J. R. Stat. Soc. B 39 (1977) 1). The departure is then weighed under "sound" (the scatter of this
-harp's strings, now and then a stray one) and "dull" (1.3 to 3.5 times the damping) with a stated base rate.
+Dempster et al., J. R. Stat. Soc. B 39 (1977) 1). All
+departures of a string are then weighed together under "sound" and "dull", with a stated base rate (`dulling`).
 
 Conventions. Rates are 1/T60; departures are natural logarithms: 0.69 is twice the damping.
 
@@ -18,6 +18,7 @@ shows it. Partials that die faster than the room's reverberation come out longer
 live rooms look less dull than they are.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -25,8 +26,9 @@ from numpy.typing import NDArray
 
 from analyzer.brightness import brightness_db
 from analyzer.decay import Decay
+from analyzer.dulling import slowness, weigh
 from analyzer.settings import ConditionSettings
-from analyzer.surface import Points, columns, departures
+from analyzer.surface import Points, Table, columns, departures
 
 Vector = NDArray[np.float64]
 
@@ -107,12 +109,12 @@ def _points(strings: tuple[Heard, ...], s: ConditionSettings) -> tuple[Points, N
     kept = [_pooled(h, s) for h in strings]
     count = np.array([len(partials) for partials in kept])
     rows = [
-        (h.place, h.section, number, value, deviation, k)
+        (h.place, h.section, number, value, deviation, level_db, k)
         for k, (h, partials) in enumerate(zip(strings, kept, strict=True))
         if len(partials) >= s.least_partials
-        for number, value, deviation in partials
+        for number, value, deviation, level_db in partials
     ]
-    place, section, number, value, deviation, string = zip(*rows, strict=True) if rows else ((),) * 6
+    place, section, number, value, deviation, level_db, string = zip(*rows, strict=True) if rows else ((),) * 7
     return Points(
         string=np.unique(np.array(string, dtype=np.int64), return_inverse=True)[1],
         place=np.array(place, dtype=float),
@@ -120,16 +122,18 @@ def _points(strings: tuple[Heard, ...], s: ConditionSettings) -> tuple[Points, N
         number=np.array(number, dtype=float),
         value=np.array(value, dtype=float),
         deviation=np.array(deviation, dtype=float),
+        level_db=np.array(level_db, dtype=float),
     ), count
 
 
-def _pooled(heard: Heard, s: ConditionSettings) -> list[tuple[int, float, float]]:
-    """(number, ln of rate, its standard deviation) of each partial, over all good plucks of the string."""
+def _pooled(heard: Heard, s: ConditionSettings) -> list[tuple[int, float, float, float]]:
+    """(number, ln of rate, its standard deviation, level in dB) of each partial, over all good plucks of the string."""
     plucks: dict[int, list[tuple[float, float]]] = {}
     for decay in (heard.decay, *heard.repeats):
         for p in decay.partials:
             if p.number <= s.partials and p.range_db >= s.least_range_db:
                 plucks.setdefault(p.number, []).append((-float(np.log(p.t60_s)), p.t60_log_deviation))
+    level_db = {p.number: p.level_db for decay in (*heard.repeats, heard.decay) for p in decay.partials}
     pooled = []
     for number, readings in sorted(plucks.items()):
         value, deviation = np.array(readings).T
@@ -137,34 +141,61 @@ def _pooled(heard: Heard, s: ConditionSettings) -> list[tuple[int, float, float]
         mean = float(weight @ value / weight.sum())
         # Where plucks disagree by more than their deviations, the mean is less sure (Birge, Phys. Rev. 40 (1932) 207).
         birge = float(weight @ (value - mean) ** 2) / max(len(value) - 1, 1)
-        pooled.append((number, mean, float(np.sqrt(max(1.0, birge) / weight.sum()))))
+        pooled.append((number, mean, float(np.sqrt(max(1.0, birge) / weight.sum())), level_db[number]))
     return pooled
 
 
 def _settled(points: Points, s: ConditionSettings) -> tuple[Vector, Vector, Vector]:
     """(departure, its standard deviation for a sound string, probability of dull) of each string."""
     smooth = columns(points, s)
-    strings = int(points.string.max()) + 1
-    partial_scatter, string_scatter = s.partial_scatter, s.string_scatter
-    worth = np.ones(len(points.value))
-    shift, shift_variance, dull = np.zeros((3, strings))
-    mean, deviation = np.zeros((2, strings))
+    count = int(points.string.max()) + 1
+    partial_scatter, string_scatter, slow_scatter = s.partial_scatter, s.string_scatter, s.slow_scatter
+    worth, shift, slow = np.ones(len(points.value)), np.zeros(len(points.value)), np.ones(len(points.value))
+    at = [np.flatnonzero(points.string == k) for k in range(count)]
+    doubt = [np.zeros((len(i), len(i))) for i in at]
+    mean, deviation, dull = np.zeros((3, count))
     for _ in range(s.rounds):
-        spread = (partial_scatter**2 + points.deviation**2) / worth
-        found = departures(smooth, points, spread, string_scatter**2 + shift_variance, shift)
-        mean = found.mean
-        deviation = np.sqrt(np.maximum(found.deviation**2 - shift_variance, s.least_scatter**2))
+        plain = (partial_scatter**2 + points.deviation**2) / worth
+        own = [string_scatter**2 + slow_scatter**2 * np.outer(slow[i], slow[i]) + np.diag(plain[i]) for i in at]
+        found = departures(smooth, points, [o + d for o, d in zip(own, doubt, strict=True)], shift)
         worth = (s.freedom + 1) / (s.freedom + found.surprise**2)
         wider = float(np.sqrt(np.median(found.surprise**2) / CHI2_MEDIAN))
         partial_scatter = max(partial_scatter * float(np.clip(wider, *s.scale_step)), s.least_partial_scatter)
-        off = 1.4826 * _weighted_median(np.abs(mean) / deviation, 1 - dull)
-        string_scatter *= float(np.clip(off, *s.scale_step))
-        string_scatter = float(np.clip(string_scatter, s.least_scatter, s.most_scatter))
-        deviation = deviation * max(off, s.least_scale)
-        dull, shift, shift_variance = _dull(mean, deviation, s)
+        # What a string like the others would show: without the doubt about its own dullness.
+        alone = [c - d for c, d in zip(found.covariance, doubt, strict=True)]
+        mean, deviation = _along(found.error, alone, [np.ones(len(i)) for i in at])
+        off = _off(mean / deviation, dull)
+        slow_off = _off(np.divide(*_along(found.error, alone, [slow[i] for i in at])), dull)
+        string_scatter = _scaled(string_scatter, off, s.least_scatter, s)
+        slow_scatter = _scaled(slow_scatter, slow_off, s.least_slow_scatter, s)
+        off = max(off, s.least_scale)
+        deviation = deviation * off
+        for k, i in enumerate(at):
+            slow[i] = slowness(points.value[i] - found.error[k], points.level_db[i], s.most_slow)
+            judged = weigh(found.error[k], alone[k] * off**2, slow[i], s)
+            dull[k], shift[i], doubt[k] = judged.probability, judged.shift, judged.shift_covariance
     return mean, deviation, dull
 
 
+def _along(errors: Sequence[Vector], covariances: Sequence[Table], patterns: Sequence[Vector]) -> tuple[Vector, Vector]:
+    """How much of its pattern is in each string's error, by generalised least squares, and the deviation of that."""
+    weights = [np.linalg.solve(c, p) for c, p in zip(covariances, patterns, strict=True)]
+    size = np.array([w @ p for w, p in zip(weights, patterns, strict=True)])
+    along = np.array([w @ e for w, e in zip(weights, errors, strict=True)])
+    return along / size, 1 / np.sqrt(size)
+
+
+def _off(score: Vector, dull: Vector) -> float:
+    """By how much sound strings scatter more than stated."""
+    return NORMAL_MAD * _weighted_median(np.abs(score), 1 - dull)
+
+
+def _scaled(scatter: float, off: float, least: float, s: ConditionSettings) -> float:
+    return float(np.clip(scatter * np.clip(off, *s.scale_step), least, s.most_scatter))
+
+
+NORMAL_MAD = 1.4826
+"""Standard deviation of a normal distribution over its median absolute deviation."""
 CHI2_MEDIAN = 0.4549
 """Of the square of a standard normal variable."""
 
@@ -173,19 +204,6 @@ def _weighted_median(values: Vector, weights: Vector) -> float:
     order = np.argsort(values)
     cumulative = np.cumsum(weights[order])
     return float(values[order][np.searchsorted(cumulative, cumulative[-1] / 2)])
-
-
-def _dull(departure: Vector, wide: Vector, s: ConditionSettings) -> tuple[Vector, Vector, Vector]:
-    """(K,) probability of "dull", and mean and variance of the shift that a string's dullness is expected to make."""
-    sound = np.exp(-0.5 * (departure / wide) ** 2) / (wide * np.sqrt(2 * np.pi))
-    sound = (1 - s.stray) * sound + s.stray * np.exp(-np.abs(departure) / s.stray_scale) / (2 * s.stray_scale)
-    grid = np.linspace(np.log(s.dull_least), np.log(s.dull_most), s.dull_steps)
-    bells = np.exp(-0.5 * ((departure[:, None] - grid) / wide[:, None]) ** 2) / (wide[:, None] * np.sqrt(2 * np.pi))
-    bells = np.maximum(bells, 1e-300)
-    dull = s.base_rate * bells.mean(axis=1)
-    probability = dull / (dull + (1 - s.base_rate) * sound)
-    shift = probability * (bells @ grid) / bells.sum(axis=1)
-    return probability, shift, probability * (bells @ grid**2) / bells.sum(axis=1) - shift**2
 
 
 def _expected_decays(strings: tuple[Heard, ...], dull: Vector, s: ConditionSettings) -> list[float | None]:
@@ -203,11 +221,11 @@ def _expected_decays(strings: tuple[Heard, ...], dull: Vector, s: ConditionSetti
         number=np.ones(len(known)),
         value=value,
         deviation=np.zeros(len(known)),
+        level_db=np.zeros(len(known)),
     )
-    found = departures(
-        columns(points, s), points, np.full(len(known), s.decay_scatter**2), odd**2, np.zeros(len(known))
-    )
+    scatter = [np.array([[s.decay_scatter**2 + o**2]]) for o in odd]
+    found = departures(columns(points, s), points, scatter, np.zeros(len(known)))
     out: list[float | None] = [None] * len(strings)
-    for k, expected in zip(known, np.exp(value - found.mean), strict=True):
-        out[k] = float(expected)
+    for k, own, error in zip(known, value, found.error, strict=True):
+        out[k] = float(np.exp(own - error[0]))
     return out

@@ -1011,6 +1011,18 @@ class ConditionSettings:
     """From this probability on a string is called dull …"""
     check_dull: float = 0.3
     """… and from this on it is to be checked by hand."""
+    constant_share: float = 0.3
+    """Of dull strings, those that lose the same in a second more in all partials; the rest in proportion to what each
+    partial loses. A choice: no figure exists."""
+    most_slow: float = 1.2
+    """The same loss for all shows at most this much in a partial against in the whole: the slowest ones are hardly
+    measured before the next pluck."""
+    slow_scatter: float = 0.1
+    least_slow_scatter: float = 0.01
+    """Of sound strings in what they lose alike in all partials: first guess and least."""
+    stray_reach: float = 4.0
+    stray_steps: int = 65
+    """Departures of stray strings tried, in their scale."""
     stray: float = 0.04
     stray_scale: float = 0.35
     """One sound string in 25 departs further than the rest's scatter: strings couple to the soundboard unevenly."""
@@ -1043,7 +1055,7 @@ class ConditionSettings:
     """Most that one round changes a scatter."""
     least_scale: float = 0.7
     """A harp whose strings agree better than the model expects is believed down to this share."""
-    freedom: float = 4.0
+    freedom: float = 8.0
     """Degrees of freedom of the t distribution of single partials."""
     rounds: int = 4
     coverage: float = 1.96

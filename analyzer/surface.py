@@ -8,13 +8,14 @@ Method. A Gaussian process (Rasmussen & Williams, Gaussian Processes for Machine
 slopes of unknown size, a curve common to all partials, one that changes with the partial, a step of unknown size
 between materials, and two independent scatters. Its smooth part is written as a few dozen columns (the leading
 eigenvectors of each kernel), so that no large matrix is inverted. All strings are left out in turn at once: with Q the
-inverse of the covariance of the values y, the generalised least-squares departure of string k, judged against all
-others, is 1'(Qy)_k / 1'Q_kk 1, and its variance 1 / 1'Q_kk 1 (block form of the leave-one-out formulas, ibid. 5.4.2).
+inverse of the covariance of the values y, the values of string k depart from what all others lead one to expect by
+Q_kk^-1 (Qy)_k, with covariance Q_kk^-1 (block form of the leave-one-out formulas, ibid. 5.4.2).
 
 Conventions. Values in natural logarithms. A section is a soft hint: strings of one material share a step whose size is
 drawn from `step_scatter`, so a wrong section costs little.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -40,16 +41,20 @@ class Points:
     value: Vector
     deviation: Vector
     """Standard deviation of its measurement."""
+    level_db: Vector
+    """How loud the partial is at first, against anything."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Departures:
-    """How each string stands against all others."""
+    """How each string's values stand against all other strings'."""
 
-    mean: Vector
-    """(K,) weighted mean departure of its values."""
-    deviation: Vector
-    """(K,) standard deviation of `mean` for a string like the others."""
+    at: tuple[NDArray[np.int64], ...]
+    """(K) indices of each string's values."""
+    error: tuple[Vector, ...]
+    """(K) how far each string's values lie from what the others lead one to expect."""
+    covariance: tuple[Table, ...]
+    """(K) of that, for a string whose own scatter is as stated."""
     surprise: Vector
     """(N,) each value against all others (leaving only itself out), in standard deviations."""
 
@@ -76,39 +81,30 @@ def _leading(values: Vector, reach: float, s: ConditionSettings) -> Table:
     return np.asarray((vectors[:, large] * np.sqrt(size[large]))[code])
 
 
-def departures(
-    smooth: Table, points: Points, partial_variance: Vector, string_variance: Vector, shift: Vector
-) -> Departures:
+def departures(smooth: Table, points: Points, scatter: Sequence[Table], shift: Vector) -> Departures:
     """Each string against all others, given the (N, R) `columns` of the smooth part.
 
-    `partial_variance` (N,) of each value about its string; `string_variance` (K,) of each string about the surface, the
-    doubt about its shift included; `shift` (K,) what each string is taken to depart by as a neighbour (it is added back
-    to its own departure).
+    `scatter` (K): covariance of each string's values about the surface; `shift` (N,) what each value is taken to depart
+    by as a neighbour's (it is added back to its own string's departure).
     """
-    string, count = points.string, len(string_variance)
-
-    def summed(values: Table) -> Table:
-        out = np.zeros((count, *values.shape[1:]))
-        np.add.at(out, string, values)
-        return out
-
-    # Inverse of the scatters alone, string by string (Sherman & Morrison), applied to any columns.
-    plain = 1 / partial_variance
-    within = summed(plain)
-    shared = string_variance / (1 + string_variance * within)
+    at = tuple(np.flatnonzero(points.string == k) for k in range(len(scatter)))
+    inverse = [np.linalg.inv(block) for block in scatter]
 
     def scattered(values: Table) -> Table:
-        return plain[:, None] * (values - (shared[:, None] * summed(plain[:, None] * values))[string])
+        out = np.empty_like(values)
+        for i, block in zip(at, inverse, strict=True):
+            out[i] = block @ values[i]
+        return out
 
     whitened = scattered(smooth)
     core = np.linalg.cholesky(np.eye(smooth.shape[1]) + smooth.T @ whitened)
     spread = np.linalg.solve(core, whitened.T).T
-    value = scattered((points.value - shift[string])[:, None])[:, 0]
+    value = scattered((points.value - shift)[:, None])[:, 0]
     pulled = value - spread @ np.linalg.solve(core, smooth.T @ value)
-    weight = within - shared * within**2 - np.sum(summed(spread) ** 2, axis=1)
-    own = plain - plain**2 * shared[string] - np.sum(spread**2, axis=1)
-    return Departures(
-        mean=summed(pulled) / weight + shift,
-        deviation=np.sqrt(1 / weight),
-        surprise=pulled / np.sqrt(np.maximum(own, 1e-12)),
-    )
+    surprise, error, covariance = np.empty(len(pulled)), [], []
+    for i, block in zip(at, inverse, strict=True):
+        precision = block - spread[i] @ spread[i].T
+        surprise[i] = pulled[i] / np.sqrt(np.maximum(np.diag(precision), 1e-12))
+        covariance.append(np.linalg.inv(precision))
+        error.append(covariance[-1] @ pulled[i] + shift[i])
+    return Departures(at=at, error=tuple(error), covariance=tuple(covariance), surprise=surprise)

@@ -106,20 +106,30 @@ def test_a_second_pluck_that_agrees_makes_it_surer():
     assert judge(twice, SETTINGS)[12].departure_u95 < judge(once, SETTINGS)[12].departure_u95
 
 
-def test_loudness_and_plucking_point_change_nothing_but_the_brightness():
+def plucked_otherwise(strings, change_db):
+    def heard(h):
+        partials = tuple(replace(p, level_db=p.level_db + change_db(p.number)) for p in h.decay.partials)
+        return replace(h, decay=replace(h.decay, partials=partials))
+
+    return tuple(map(heard, strings))
+
+
+def test_loudness_changes_nothing():
     strings = harp(np.random.default_rng(7), {20: 2.0})
-    softer = tuple(
-        replace(
-            h,
-            decay=replace(
-                h.decay, partials=tuple(replace(p, level_db=p.level_db - 10 - p.number) for p in h.decay.partials)
-            ),
-        )
-        for h in strings
-    )
-    assert [c.dull_probability for c in judge(softer, SETTINGS)] == [
-        c.dull_probability for c in judge(strings, SETTINGS)
-    ]
+    softer = judge(plucked_otherwise(strings, lambda number: -10.0), SETTINGS)
+    plain = judge(strings, SETTINGS)
+    assert [c.dull_probability for c in softer] == pytest.approx([c.dull_probability for c in plain], abs=1e-9)
+    assert [c.departure for c in softer] == pytest.approx([c.departure for c in plain], abs=1e-9)
+
+
+def test_a_softer_finger_and_another_plucking_point_make_no_string_dull():
+    """Levels say only which partials carry the sound: 12 dB less at the twelfth partial, and an ideal string's comb."""
+    strings = harp(np.random.default_rng(7), {20: 2.0})
+    for change_db in (lambda n: -1.0 * n, lambda n: 20 * np.log10(max(abs(np.sin(n * np.pi * 0.27)), 0.1))):
+        otherwise = judge(plucked_otherwise(strings, change_db), SETTINGS)
+        assert called(otherwise) == {20}
+        for a, b in zip(otherwise, judge(strings, SETTINGS), strict=True):
+            assert a.departure == pytest.approx(b.departure, abs=0.1)
 
 
 def test_what_cannot_be_judged_says_why():

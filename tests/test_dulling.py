@@ -1,0 +1,58 @@
+"""Probabilities of dullness mean what they say, and both ways to lose more are found."""
+
+import numpy as np
+import pytest
+
+from analyzer.dulling import slowness, weigh
+from analyzer.settings import ConditionSettings
+
+SETTINGS = ConditionSettings()
+LOG_RATE = np.log(1 + 0.5 * np.arange(8))
+LEVEL_DB = -4.0 * np.arange(8)
+
+
+def drawn(rng):
+    """(dull or not, departures, their covariance, slowness) of a string as the judgement supposes strings to be."""
+    covariance = 0.3**2 * np.eye(8) + 0.08**2
+    error = rng.multivariate_normal(np.zeros(8), covariance)
+    slow = slowness(LOG_RATE, LEVEL_DB, SETTINGS.most_slow)
+    dull = rng.random() < SETTINGS.base_rate
+    if dull:
+        more = np.exp(rng.uniform(np.log(SETTINGS.dull_least), np.log(SETTINGS.dull_most)))
+        constant = rng.random() < SETTINGS.constant_share
+        error = error + (np.log1p((more - 1) * slow) if constant else np.log(more))
+    elif rng.random() < SETTINGS.stray:
+        error = error + rng.laplace(0, SETTINGS.stray_scale)
+    return dull, error, covariance, slow
+
+
+def test_of_strings_called_dull_with_a_probability_that_share_is():
+    """A proper calibration: within three standard errors of a binomial in every bin."""
+    rng = np.random.default_rng(1)
+    rows = [drawn(rng) for _ in range(4000)]
+    stated = np.array([weigh(*row[1:], SETTINGS).probability for row in rows])
+    dull = np.array([row[0] for row in rows])
+    for low, high in ((0.0, 0.05), (0.05, 0.2), (0.2, 0.5), (0.5, 0.9), (0.9, 1.0)):
+        inside = (stated >= low) & (stated < high)
+        mean = stated[inside].mean()
+        assert inside.sum() > 30
+        assert abs(dull[inside].mean() - mean) < 3 * np.sqrt(mean * (1 - mean) / inside.sum()) + 0.01
+
+
+def test_the_same_loss_in_all_partials_shows_in_the_slow_ones():
+    slow = slowness(LOG_RATE, LEVEL_DB, 10.0)
+    power = 10 ** (LEVEL_DB / 10)
+    assert slow * np.exp(LOG_RATE) == pytest.approx(np.full(8, power @ np.exp(LOG_RATE) / power.sum()))
+    covariance = 0.25**2 * np.eye(8)
+    constant = np.log1p(slow)
+    found = weigh(constant, covariance, slow, SETTINGS)
+    blind = weigh(np.full(8, constant.mean()), covariance, slow, SETTINGS)
+    assert found.probability > 0.5
+    assert found.shift[0] > found.shift[-1]
+    assert found.probability > 1 - 2 * (1 - blind.probability)
+
+
+def test_what_rings_longer_is_not_dull_and_shifts_nothing():
+    found = weigh(np.full(8, -0.7), 0.2**2 * np.eye(8), np.ones(8), SETTINGS)
+    assert found.probability < 0.01
+    assert np.abs(found.shift).max() < 0.01
