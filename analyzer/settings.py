@@ -847,8 +847,8 @@ class LossSettings:
     clearly: float = 3.0
     """Standard deviations of this harp's strings."""
     other_recording: float = 1.4
-    """What another room and recorder may make of the same harp's damping (invented harps dry, in rooms of 0.3 and
-    0.8 s and through a phone: `tests/bench/condition.py`)."""
+    """What another room and recorder may make of the same harp's damping: invented harps dry against a room of 0.8 s
+    or a phone differ by up to 1.2 (the cells of `tests/bench/condition.py`); twice that, since harps differ too."""
     coverage: float = 1.96
     """Coverage factor for 95 % of a normal distribution (JCGM 100, table G.1)."""
 

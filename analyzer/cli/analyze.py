@@ -202,15 +202,17 @@ def requested(words: argparse.Namespace) -> "Request":
 def _said(words: argparse.Namespace) -> dict[str, str]:
     """Option -> words, of what bears on the reading, so that a rerun can say it again."""
     out = {"layout": Path(words.layout).name}
-    for name in ("tuning", "levers", "pedals", "missing", "order", "first", "last", "reference", "reference_survey"):
+    for name in ("tuning", "levers", "pedals", "missing", "order", "first", "last", "reference"):
         if (value := getattr(words, name)) is not None:
-            out[name.replace("_", "-")] = str(value)
+            out[name] = str(value)
     for name in ("target", "pluck", "ignore"):
         if value := getattr(words, name):
             out[name] = "; ".join(str(v) for v in value)
     for name in ("humidity", "temperature"):
         if (number := getattr(words, name)) is not None:
             out[name] = f"{number:g}"
+    if words.reference_survey is not None:
+        out["reference-survey"] = words.reference_survey.name
     if words.a4 != 440.0:
         out["a4"] = f"{words.a4:g}"
     return out

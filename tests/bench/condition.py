@@ -7,12 +7,13 @@ are taken from the truth; pitch, decay, gain and judgement are the program's own
 
 Columns: for each factor the area under the ROC curve over all strings of the cell and the recall at 5 % false alarms;
 how many the program calls dull (all factors of 1.6 and more, and sound strings); decay_s: share of strings whose
-interval covers the truth, and the median error.
+interval covers the truth, and the median error. Last, over all cells, whether the stated probabilities are shares.
 """
 
 import sys
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import numpy as np
 
@@ -126,12 +127,30 @@ def row(rows: list[Judged]) -> str:
 
 def main(harps: int) -> None:
     print(f"{'cell':20s} |   x1.3    |   x1.6    |   x2.0    |   x3.0    | called      | decay_s")
-    everything = []
+    everything: list[Judged] = []
     for cell in CELLS:
         rows = [r for seed in range(harps) for r in harp(cell, seed)]
         everything += rows
         print(f"{cell:20s} | {row(rows)}", flush=True)
     print(f"{'all':20s} | {row(everything)}")
+    print("\ncalled dull with a probability of: mean probability, share that is dull, strings")
+    for line in reliability(everything):
+        print(line)
+
+
+def reliability(rows: list[Judged]) -> list[str]:
+    """Whether stated probabilities are shares: by bins of the probability. A dull string has 1.3 times and more."""
+    stated = np.array([r.dull_probability for r in rows])
+    dull = np.array([r.factor > 1.0 for r in rows])
+    edges = (0.0, 0.02, 0.05, 0.1, 0.2, 0.35, 0.5, 0.7, 0.9, 1.0)
+    lines = []
+    for low, high in pairwise(edges):
+        inside = (stated >= low) & ((stated < high) | (high == 1.0))
+        if inside.any():
+            lines.append(
+                f"{low:4.2f} to {high:4.2f} | {stated[inside].mean():.2f} {dull[inside].mean():.2f} {inside.sum():4d}"
+            )
+    return lines
 
 
 if __name__ == "__main__":
