@@ -109,13 +109,22 @@ def survey_all(
     """
     outcomes: dict[str, Outcome] = {}
     for wait in (False, True):
-        left = [item for item in items if item.key not in outcomes]
+        left = sorted((item for item in items if item.key not in outcomes), key=_size, reverse=True)
         turn = replace(errand, wait=wait, batch_pid=os.getpid() if dask is None else 0)
         for outcome in _dealt(left, turn, workers_n, dask):
             if outcome.record is not None:
                 outcomes[outcome.key] = outcome
                 tell(len(outcomes), len(items))
     return outcomes
+
+
+def _size(item: Item) -> int:
+    """Bytes of its recordings that lie here: the longest go first, so that no worker is left alone with one at last."""
+    size = 0
+    for recording in item.recordings:
+        with contextlib.suppress(OSError, ValueError):
+            size += Path(recording).stat().st_size
+    return size
 
 
 def _dealt(items: Sequence[Item], errand: Errand, workers_n: int, dask: str | None) -> Iterator[Outcome]:

@@ -47,7 +47,7 @@ def weigh(error: Vector, covariance: Table, slow: Vector, s: ConditionSettings) 
 
     def likelihood(patterns: Table) -> Vector:
         """Of each pattern of departures (P, M) against none."""
-        log = patterns @ (precision @ error) - 0.5 * np.einsum("pi,ij,pj->p", patterns, precision, patterns)
+        log = patterns @ (precision @ error) - 0.5 * np.sum(patterns @ precision * patterns, axis=1)
         return np.asarray(np.exp(np.clip(log, -MOST_LOG, MOST_LOG)))
 
     factors = np.exp(np.linspace(np.log(s.dull_least), np.log(s.dull_most), s.dull_steps))[:, None]
@@ -61,7 +61,7 @@ def weigh(error: Vector, covariance: Table, slow: Vector, s: ConditionSettings) 
     probability = dull / (dull + (1 - s.base_rate) * (1 - s.stray + s.stray * float(stray)))
     share = worth / worth.sum()
     mean = share @ patterns
-    square = np.einsum("p,pi,pj->ij", share, patterns, patterns)
+    square = (share[:, None] * patterns).T @ patterns
     return Dulling(
         probability=probability,
         shift=probability * mean,

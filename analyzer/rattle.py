@@ -22,7 +22,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from analyzer.plucks import Sound
+from analyzer.plucks import Floats, Sound
 from analyzer.schroeder import DB
 from analyzer.settings import RattleSettings
 
@@ -65,21 +65,22 @@ def find_rattle(
     if from_hz * s.least_span > to_hz or span_n < s.least_s * rate_hz:
         return None
     start_n = round(onset_s * rate_hz) - lead_n
-    samples = sound.read(start_n, start_n + lead_n + span_n).astype(np.float64)
+    samples = sound.read(start_n, start_n + lead_n + span_n)
     edges_hz = np.geomspace(from_hz, to_hz, s.bands + 1)
-    waves = _split(samples, rate_hz, np.concatenate([[s.low_share * pitch_hz], edges_hz]))
-    step_n = round(s.step_s * rate_hz)
-    window_n = round(max(s.window_s, s.window_periods / pitch_hz) * rate_hz)
-    settled_n = lead_n + round(s.settled_s * rate_hz)
-    levels = [_level_db(wave**2, lead_n, settled_n, window_n, step_n, s) for wave in waves]
-    low, high = levels[0], np.array(levels[1:])
+    power, power_rate_hz = _split(samples, rate_hz, np.concatenate([[s.low_share * pitch_hz], edges_hz]))
+    step_n = round(s.step_s * power_rate_hz)
+    window_n = round(max(s.window_s, s.window_periods / pitch_hz) * power_rate_hz)
+    onset_n = round(s.lead_s * power_rate_hz)
+    settled_n = onset_n + round(s.settled_s * power_rate_hz)
+    levels = _levels_db(power, onset_n, settled_n, window_n, step_n, s)
+    low, high = levels[0], levels[1:]
     clear = high[:, : s.smooth].mean(axis=1) > s.clear_db
     if clear.sum() < s.least_bands or high.shape[1] < s.least_frames:
         return None
     held_db, held, stopped = _held(high[clear], low, s)
     until_n = settled_n + max(held * step_n, s.least_periods * window_n)
-    swell = np.sqrt(np.sum(waves[1:][clear, settled_n:until_n] ** 2, axis=0))
-    locked_db, locked_to = _locked(swell, rate_hz, pitch_hz, s)
+    swell = np.sqrt(np.sum(power[1:][clear, settled_n:until_n], axis=0, dtype=np.float64))
+    locked_db, locked_to = _locked(swell, power_rate_hz, pitch_hz, s)
     return Rattle(
         held_db=held_db,
         held_s=s.settled_s + held * s.step_s,
@@ -91,32 +92,39 @@ def find_rattle(
     )
 
 
-def _split(samples: Vector, rate_hz: int, edges_hz: Vector) -> Table:
-    """(bands, N) the sound between each two edges, by one Fourier transform."""
+def _split(samples: Floats, rate_hz: int, edges_hz: Vector) -> tuple[Floats, float]:
+    """(power over time (bands, N) of the sound between each two edges, values a second): |z|² of its complex envelope,
+    as fast as the widest band needs, by one Fourier transform and its inverse."""
     import scipy.fft
 
     size = scipy.fft.next_fast_len(len(samples), real=True)
     spectrum = scipy.fft.rfft(samples, size)
-    at_hz = np.arange(len(spectrum)) * rate_hz / size
-    band = np.searchsorted(edges_hz, at_hz, side="right") - 1
-    lines = np.where(band == np.arange(len(edges_hz) - 1)[:, None], spectrum, 0.0)
-    return np.asarray(scipy.fft.irfft(lines, size, axis=1)[:, : len(samples)])
+    first, *rest = (int(edge) for edge in np.ceil(edges_hz * size / rate_hz))
+    length = scipy.fft.next_fast_len(2 * int(np.diff([first, *rest]).max()))
+    lines = np.zeros((len(rest), length), spectrum.dtype)
+    for band, last in enumerate(rest):
+        lines[band, : last - first] = spectrum[first:last]
+        first = last
+    z = scipy.fft.ifft(lines, axis=1, overwrite_x=True)[:, : len(samples) * length // size]
+    scale = np.float32(2 * (length / size) ** 2)
+    return np.asarray((z.real**2 + z.imag**2) * scale), rate_hz * length / size
 
 
-def _level_db(power: Vector, lead_n: int, settled_n: int, window_n: int, step_n: int, s: RattleSettings) -> Vector:
-    """Level above the band's own noise from the settled onset on, smoothed; 0 where it is in the noise."""
-    sums = np.concatenate([[0.0], np.cumsum(power)])
+def _levels_db(power: Floats, onset_n: int, settled_n: int, window_n: int, step_n: int, s: RattleSettings) -> Table:
+    """(bands, K) levels above each band's own noise from the settled onset on, smoothed; 0 where it is in the noise."""
+    sums = np.zeros((len(power), power.shape[1] + 1))
+    np.cumsum(power, axis=1, dtype=np.float64, out=sums[:, 1:])
 
-    def means(first: int, last: int) -> Vector:
+    def means(first: int, last: int) -> Table:
         at = np.arange(first, max(last - window_n, first + 1), step_n)
-        return np.asarray((sums[np.minimum(at + window_n, len(power))] - sums[at]) / window_n)
+        return np.asarray((sums[:, np.minimum(at + window_n, power.shape[1])] - sums[:, at]) / window_n)
 
-    after = means(settled_n, len(power))
-    quiet = np.quantile(after, s.quiet_share)
-    noise = max(min(float(np.median(means(0, lead_n - step_n))), float(quiet)), 1e-16)
-    level = DB * np.log(np.maximum(after / noise - 1, 1.0))
-    kernel = np.ones(s.smooth) / s.smooth
-    return np.asarray(np.convolve(np.pad(level, s.smooth // 2, mode="edge"), kernel, mode="valid"))
+    after, before = means(settled_n, power.shape[1]), means(0, onset_n - step_n)
+    quiet = np.quantile(after, s.quiet_share, axis=1)
+    noise = np.maximum(np.minimum(np.median(before, axis=1), quiet), 1e-16)
+    level = DB * np.log(np.maximum(after / noise[:, None] - 1, 1.0))
+    padded = np.pad(level, ((0, 0), (s.smooth // 2, s.smooth // 2)), mode="edge")
+    return np.asarray(np.lib.stride_tricks.sliding_window_view(padded, s.smooth, axis=1).mean(axis=2))
 
 
 def _held(high: Table, low: Vector, s: RattleSettings) -> tuple[float, int, int]:
@@ -139,7 +147,7 @@ def _held(high: Table, low: Vector, s: RattleSettings) -> tuple[float, int, int]
     return best
 
 
-def _locked(swell: Vector, rate_hz: int, pitch_hz: float, s: RattleSettings) -> tuple[float, float]:
+def _locked(swell: Vector, rate_hz: float, pitch_hz: float, s: RattleSettings) -> tuple[float, float]:
     """(dB, beats in a period): how far the envelope's line at the string's rate stands above the lines about it."""
     size = s.padding * len(swell)
     power = np.abs(np.fft.rfft((swell - swell.mean()) * np.hanning(len(swell)), size)) ** 2

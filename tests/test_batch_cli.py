@@ -129,6 +129,20 @@ def test_a_folder_with_a_bad_recording_is_done_all_the_same(home, tmp_path, caps
     assert "2 of them finished before" in capsys.readouterr().err
 
 
+def test_a_batch_of_which_nothing_came_says_so_to_a_script_too(home, tmp_path, capsys):
+    (tmp_path / "in").mkdir()
+    for name in ("one.wav", "two.wav"):
+        (tmp_path / "in" / name).write_bytes((home / "in" / "bad.wav").read_bytes())
+    out = tmp_path / "out"
+    words = ["batch", str(tmp_path / "in"), "--out", str(out), "--layout", str(home / "tiny.toml"), "--workers", "1"]
+    assert main(words) == 3
+    said = capsys.readouterr().err
+    assert said.count("\n") == 1
+    assert str(out / "failures.csv") in said
+    assert [r["recording"] for r in rows(out / "failures.csv")] == ["one.wav", "two.wav"]
+    assert rows(out / "instruments.csv") == []
+
+
 def test_a_full_report_is_the_one_that_analyze_makes(home, tmp_path):
     words = ["batch", str(home / "in" / "Room-1"), "--out", str(tmp_path / "out"), "--layout", str(home / "tiny.toml")]
     assert main([*words, "--workers", "1", "--reports", "full"]) == 0

@@ -50,8 +50,12 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
 
 
 def run(words: argparse.Namespace) -> int:
-    """Check everything, survey what is not finished, write the tables and the page."""
-    from analyzer.errors import UnusableInput
+    """Check everything, survey what is not finished, write the tables and the page.
+
+    Some recordings that gave nothing are rows of failures.csv, and the batch is done; where none gave anything the exit
+    code is that of a recording with too little of a harp in it.
+    """
+    from analyzer.errors import TooLittleHarp, UnusableInput
     from analyzer.settings import BatchSettings
     from analyzer.workers import Limits
 
@@ -71,6 +75,10 @@ def run(words: argparse.Namespace) -> int:
     except KeyboardInterrupt:
         sys.stderr.write("harp-survey: stopped; what is finished is kept, and the same command goes on from here.\n")
         return 130
+    if not collection.rows:
+        raise TooLittleHarp(
+            f"nothing could be surveyed: {words.out / 'failures.csv'} says of each recording why, and what to do."
+        )
     _tell(collection, found, again_n, words.out)
     return 0
 
