@@ -23,8 +23,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from analyzer.bands import PluckBands, Table
-from analyzer.schroeder import DB, NEPERS_60, Vector, curve_db, lines_through
+from analyzer.bands import PluckBands
+from analyzer.level_rows import Table, between, last_clear, lines_through, mean_of, running_mean
+from analyzer.schroeder import DB, NEPERS_60, Vector, curve_db
 from analyzer.settings import DecaySettings
 
 LAST = 8
@@ -106,7 +107,7 @@ def measure(
     partials = _partials(times_s, tones, s)
     decay_s, u95_s, cut = _whole(times_s, total, noise, _tail_s(tones, partials), gain_doubt_db, s)
     clean = np.maximum(total - noise, 1e-16)
-    clear_n = int(_last_clear(total, noise, s.clear_power))
+    clear_n = int(last_clear(total, noise, s.clear_power))
     every = max(1, round(s.curve_step_s / s.step_s))
     curve = DB * np.log(clean[:clear_n:every] / clean[0])
     return Decay(
@@ -129,22 +130,14 @@ def _tones(bands: PluckBands, hz: Vector, times_s: Vector, s: DecaySettings) -> 
     half_hz = float(np.clip(s.band_share * hz[0], s.band_least_hz, s.band_most_hz))
     at_s, sampled = bands.powers(hz, half_hz)
     noise = bands.noise_powers(hz, half_hz, float(hz[0]) / 2, (float(times_s[0]), float(times_s[-1])))
-    power = _between(at_s, sampled, times_s)
+    power = between(at_s, sampled, times_s)
     clear = power[:, : s.least_values].max(axis=1) > s.clear_power * noise
     return _Tones(number=np.flatnonzero(clear) + 1, hz=hz[clear], power=power[clear], noise=noise[clear])
 
 
-def _between(at_s: Vector, values: Table, times_s: Vector) -> Table:
-    """(N, K) rows of `values` at evenly spaced `at_s`, between which they run straight, at `times_s`."""
-    place = np.clip((times_s - at_s[0]) / (at_s[1] - at_s[0]), 0, len(at_s) - 1)
-    left = np.minimum(place.astype(int), len(at_s) - 2)
-    low = values[:, left]
-    return np.asarray(low + (values[:, left + 1] - low) * (place - left))
-
-
 def _until_damped(power: Vector, noise: float, s: DecaySettings) -> int:
     """Number of values before a hand damps the string: where its level leaves its own trend downwards for good."""
-    level = DB * np.log(np.maximum(_smooth(power, 3), 1e-16))
+    level = DB * np.log(np.maximum(running_mean(power, 3), 1e-16))
     run, ahead = s.trend_values, s.damped_values
     if len(level) <= run + ahead:
         return len(power)
@@ -158,25 +151,6 @@ def _until_damped(power: Vector, noise: float, s: DecaySettings) -> int:
         if np.all(np.minimum(expected, last[k]) - level[run + k + ahead :] > s.damped_db):
             return int(run + k)
     return len(power)
-
-
-def _last_clear(power: Table, noise: float | Vector, factor: float) -> NDArray[np.int64]:
-    """Number of values (along the last axis) from the start up to where the power last stands `factor` above noise."""
-    clear = power > factor * np.asarray(noise)[..., None]
-    return np.where(clear.any(axis=-1), power.shape[-1] - clear[..., ::-1].argmax(axis=-1), 0)
-
-
-def _smooth(x: Table, width: int) -> Table:
-    """Running mean along the last axis; the ends are carried on."""
-    if width < 2:
-        return x
-    before, after = width // 2, width - 1 - width // 2
-    ends = np.repeat(x[..., :1], before, axis=-1), np.repeat(x[..., -1:], after, axis=-1)
-    padded = np.concatenate([ends[0], x, ends[1]], axis=-1)
-    total = padded[..., : x.shape[-1]].copy()
-    for k in range(1, width):
-        total += padded[..., k : k + x.shape[-1]]
-    return np.asarray(total / width)
 
 
 def _tail_s(tones: _Tones, partials: tuple[PartialDecay, ...]) -> float | None:
@@ -196,12 +170,12 @@ def _whole(
 ) -> tuple[float | None, float | None, bool]:
     """T20 of the summed power, its 95 % half-width, and whether it was cut above the noise."""
     results = []
-    smoothed = _smooth(total, s.smooth_values)
-    cut = bool(_last_clear(smoothed, noise, s.clear_power) >= len(total) - s.smooth_values)
+    smoothed = running_mean(total, s.smooth_values)
+    cut = bool(last_clear(smoothed, noise, s.clear_power) >= len(total) - s.smooth_values)
     if not cut:
         tail_s = None
     for noise_factor in (1.0, 1 - s.noise_doubt, 1 + s.noise_doubt):
-        stop = int(_last_clear(smoothed, noise * noise_factor, s.clear_power))
+        stop = int(last_clear(smoothed, noise * noise_factor, s.clear_power))
         for tail_factor in (1.0, s.tail_doubt, 1 / s.tail_doubt) if noise_factor == 1.0 else (1.0,):
             results.append(_t20(times_s[:stop], total[:stop] - noise * noise_factor, tail_s, tail_factor, s))
     best = results[0]
@@ -225,7 +199,7 @@ def _t20(
     step_s = float(times_s[1] - times_s[0])
     if tail_s is None:
         late = max(s.least_values, len(power) // 2)
-        level = DB * np.log(np.maximum(_smooth(power, s.smooth_values), 1e-16))
+        level = DB * np.log(np.maximum(running_mean(power, s.smooth_values), 1e-16))
         slope = min(_slope(times_s[-late:], level[-late:]), -60.0 / s.longest_s)
         tail_s = DB / -slope
     curve = curve_db(power, step_s, max(float(np.mean(power[-LAST:])), 0.0) * tail_s * tail_factor)
@@ -259,7 +233,7 @@ def _partials(times_s: Vector, tones: _Tones, s: DecaySettings) -> tuple[Partial
     The longer it rings, the more its backward integration counts, which passes over beats; the shorter, the more the
     straight line through its level: what is left behind by the room would bend the curve's beginning.
     """
-    stop = _last_clear(_smooth(tones.power, s.smooth_values), tones.noise, s.clear_power)
+    stop = last_clear(running_mean(tones.power, s.smooth_values), tones.noise, s.clear_power)
     rows = np.flatnonzero(stop >= s.least_values)
     if len(rows) == 0:
         return ()
@@ -272,7 +246,7 @@ def _partials(times_s: Vector, tones: _Tones, s: DecaySettings) -> tuple[Partial
     by_line_s = -60 / np.minimum(line, flattest)
     late_start = stop - np.maximum(s.least_values, stop // 2)
     late = np.minimum(lines_through(times_s, level, (at >= late_start) & (at < stop)), flattest)
-    end = _mean(power, (at >= stop - LAST) & (at < stop))
+    end = mean_of(power, (at >= stop - LAST) & (at < stop))
     curve = curve_db(np.where(at < stop, power, 0.0), float(times_s[1] - times_s[0]), end * DB / -late)
     low = np.maximum(-s.early_db, np.take_along_axis(curve, stop - 1, axis=1)[:, 0] + s.end_margin_db)
     part = (curve <= s.partial_from_db) & (curve >= low[:, None]) & (at < stop)
@@ -292,8 +266,8 @@ def _partials(times_s: Vector, tones: _Tones, s: DecaySettings) -> tuple[Partial
     after = lines_through(times_s, level, (at >= early) & (at < stop))
     slower = (stop - early)[:, 0] >= s.after_sound_values
     slower &= (after < flattest) & (after > -60 / (s.after_sound_ratio * t60_s))
-    middle_s = _mean(np.broadcast_to(times_s, level.shape), at < early) - times_s[0]
-    start_db = _mean(level, at < early) + 60 / by_line_s * middle_s - DB * np.log(2)
+    middle_s = mean_of(np.broadcast_to(times_s, level.shape), at < early) - times_s[0]
+    start_db = mean_of(level, at < early) + 60 / by_line_s * middle_s - DB * np.log(2)
     last_db = np.take_along_axis(level, stop - 1, axis=1)[:, 0]
     return tuple(
         PartialDecay(
@@ -315,12 +289,7 @@ def _early(level_db: Table, stop: NDArray[np.int64], s: DecaySettings) -> NDArra
     at = np.arange(level_db.shape[1])
     carried_on = np.where(at < stop, level_db, np.take_along_axis(level_db, stop - 1, axis=1))
     start_db = level_db[:, : s.least_values].max(axis=1)
-    above = _smooth(carried_on, s.smooth_values) > start_db[:, None] - s.early_db
+    above = running_mean(carried_on, s.smooth_values) > start_db[:, None] - s.early_db
     last = above.shape[1] - (above & (at < stop))[:, ::-1].argmax(axis=1)
     found = (above & (at < stop)).any(axis=1)
     return np.maximum(s.least_values, np.where(found, last, 0))[:, None]
-
-
-def _mean(values: Table, part: NDArray[np.bool_]) -> Vector:
-    """(N,) mean of each row's values in `part`."""
-    return np.asarray(np.where(part, values, 0.0).sum(axis=1) / part.sum(axis=1))

@@ -248,7 +248,7 @@ def in_company(plucks: tuple[Pluck, ...], evidence: tuple[Evidence, ...], s: Evi
 
 
 def _hints(pluck: Pluck, score: float, drift: float, s: EvidenceSettings) -> tuple[float, float, float]:
-    """Log-odds of a string, each bounded on either side: a voice is harmonic too, a knock sudden, an old ring steady."""
+    """Log-odds of a string, each bounded either way: a voice is harmonic too, a knock sudden, an old ring steady."""
     sudden = (pluck.rise_db - s.sudden_db) / s.sudden_scale_db
     harmonic = (score - s.harmonic_score) / s.harmonic_scale
     steady = (s.steady_drift - drift) / s.steady_scale

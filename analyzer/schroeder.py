@@ -30,13 +30,6 @@ def curve_db(power: Table, step_s: float, after: float | Vector = 0.0) -> Table:
     return np.asarray(DB * np.log(np.maximum(energy / energy[..., :1], 1e-12)))
 
 
-def lines_through(times_s: Vector, values: Table, part: NDArray[np.bool_]) -> Vector:
-    """(N,) slope of the straight line through each row's values in `part` (N, K); 0 with fewer than two of them."""
-    count = np.maximum(part.sum(axis=1), 1)
-    x = np.where(part, times_s - (part @ times_s / count)[:, None], 0.0)
-    return np.asarray((x * values).sum(axis=1) / np.maximum((x * x).sum(axis=1), 1e-300))
-
-
 def decay_time_s(times_s: Vector, curve: Vector, from_db: float, to_db: float, least_values: int = 3) -> float | None:
     """T60 of the straight line through `curve` between two levels; None where it has too few values or rises."""
     part = (curve <= from_db) & (curve >= to_db)

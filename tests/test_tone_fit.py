@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from analyzer.settings import PitchSettings
-from analyzer.tone_fit import fit_tone, peak_hz
+from analyzer.tone_fit import fit_tone, fit_tones, peak_hz
 
 S = PitchSettings()
 STEP_S = 0.005
@@ -92,3 +92,19 @@ def test_a_disturbance_in_the_band_widens_the_interval() -> None:
 def test_the_strongest_tone_is_found(hz: float) -> None:
     z = np.exp(2j * np.pi * hz * T) + 0.3 * np.exp(2j * np.pi * (hz + 30.0) * T)
     assert peak_hz(z, STEP_S) == pytest.approx(hz, abs=0.05)
+
+
+def test_tones_fitted_together_are_those_fitted_alone() -> None:
+    """Of different lengths, one of them shorter than the polynomials are many, one of them noise."""
+    rng = np.random.default_rng(8)
+    noise, count = np.array([1e-3, 1e-4, 1e-6, 1.0]), np.array([240, 111, 12, 240])
+    z = np.stack([np.exp((-fall + 2j * np.pi * hz) * T) for fall, hz in ((1.0, 0.4), (4.0, -3.0), (2.0, 1.1))])
+    z = np.stack([noisy(row, n, rng) for row, n in zip([*z, np.zeros(len(T))], noise, strict=True)])
+    together = fit_tones(T, z, count, noise, np.full(4, GLIDE), S)
+    alone = [fit_tone(T[:k], row[:k], float(n), GLIDE, S) for row, k, n in zip(z, count, noise, strict=True)]
+    assert [tone is None for tone in together] == [False, False, False, True]
+    for one, other in zip(together[:3], alone[:3], strict=True):
+        assert one is not None
+        assert other is not None
+        for name in ("offset_hz", "deviation_hz", "glide_hz_per_s", "glide_deviation_hz_per_s", "centre_s", "snr"):
+            assert getattr(one, name) == pytest.approx(getattr(other, name), rel=1e-6, abs=1e-9), name
