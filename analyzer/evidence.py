@@ -76,7 +76,7 @@ def weigh(sound: Sound, rate_hz: int, pluck: Pluck, settings: EvidenceSettings) 
         )
     candidates = _candidates(peaks, settings)
     score, stiffness = _score(candidates, peaks, span_s, settings)
-    best = np.argsort(-score)[: settings.keep]
+    best = _kept(candidates, score, peaks, settings)
     number, fit = _assign(candidates[best], stiffness[best], peaks, span_s, settings)
     pitches_hz, spread_cents = _refined(candidates[best], number, fit, peaks, span_s, settings)
     sudden, harmonic, steady = _hints(
@@ -90,6 +90,16 @@ def weigh(sound: Sound, rate_hz: int, pluck: Pluck, settings: EvidenceSettings) 
         tap_log_odds=-harmonic - steady,
         tones_db=tuple((10 * np.log10(fit @ 10 ** (peaks.level_db / 10) + 1e-12)).tolist()),
     )
+
+
+def _kept(candidates: Vector, score: Vector, peaks: _Peaks, s: EvidenceSettings) -> NDArray[np.int64]:
+    """Places of the best candidates, best first, and of the loudest peak as a first partial: all that many a short
+    high string shows, where so many peaks of the noise stay unexplained that it scores low."""
+    ranked = np.argsort(-score)
+    loudest = int(np.abs(candidates - peaks.hz[peaks.level_db.argmax()]).argmin())
+    if loudest in ranked[: s.keep]:
+        return ranked[: s.keep]
+    return np.append(ranked[: s.keep - 1], loudest)
 
 
 def _spectra(blocks: NDArray[np.float32]) -> Grid:

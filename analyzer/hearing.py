@@ -272,10 +272,9 @@ def _string_measured(
     likely = likely_pitches(evidence, target.target_hz, deviation_cents, settings.matching)
     if not likely:
         return _Measured()
-    seed_hz = likely[0][0]
-    elsewhere = sum(p for hz, p in likely if abs(np.log2(hz / seed_hz)) > settings.matching.other_octave)
     span_s = min(usable_s, settings.decay.most_s)
     bands = PluckBands(sound, rate_hz, pluck.onset_s, span_s, settings.pitch.ring_s + settings.pitch.guard_s)
+    seed_hz = likely[0][0]
     expected = expected_inharmonicity(
         request.layout.strings[string],
         seed_hz,
@@ -283,7 +282,12 @@ def _string_measured(
         basis=request.layout.basis,
     )
     stiffness = (expected[0], float(np.log1p(expected[1]))) if expected else None
-    measured = pitch.measure(bands, seed_hz, span_s, ring_from_s, stiffness, settings.pitch, gain_doubt_db > 0)
+    measured = None
+    for hz, probability in likely:
+        if measured is None and (hz == seed_hz or probability >= settings.matching.listed):
+            seed_hz = hz
+            measured = pitch.measure(bands, hz, span_s, ring_from_s, stiffness, settings.pitch, gain_doubt_db > 0)
+    elsewhere = sum(p for hz, p in likely if abs(np.log2(hz / seed_hz)) > settings.matching.other_octave)
     if measured is None:
         return _Measured(other_octave=elsewhere)
     at = {p.number: p.frequency_hz for p in measured.partials}

@@ -4,12 +4,12 @@ Task. On a slack harp the pitch does not tell the string; order, layout and neig
 event (`evidence`) and the strings' targets, find for every event the probability of each string and of "no string".
 
 Model. A hidden Markov model over events (`course`, `trellis`). From one event to the next the person goes on to the
-next string, perhaps skipping some; plucks the same one again; slips back to one of the few before and then goes on from
-the mark; passes one over and plucks it soon after; taps for one that is not there; or something else sounds. The common deviation is a random walk over
-the strings (they were let down together); each string has its own scatter about it, with room for one far off, and for
-one an octave low (`agreement`). A repeat has the pitch that string had before. Direction, scatter and how readily
-strings are skipped are unknown too: every combination is a hypothesis with a prior, and all are averaged by how well
-they explain the whole recording.
+next string, perhaps skipping some; plucks the same one again; slips back to one of the few before and then goes on
+from the mark; passes one over and plucks it soon after; taps for one that is not there; or something else sounds. The
+common deviation is a random walk over the strings (they were let down together); each string has its own scatter about
+it, with room for one far off, and for one an octave low (`agreement`). A repeat has the pitch that string had before.
+Direction, scatter and how readily strings are skipped are unknown too: every combination is a hypothesis with a prior,
+and all are averaged by how well they explain the whole recording.
 
 Conventions. Deviations in cents against the target. What a person says (`Known`) is taken as all but certain: it is
 given up only where a whole recording speaks against it (a direction, a first or last string, a missing one), and a

@@ -115,8 +115,6 @@ def test_strings_to_check_by_eye_are_named_as_ranges():
     names = [row.string for row in survey.strings]
     looked = replace(survey, by_eye=(LookRow(strings=(names[0], *names[5:9]), what="Knots."),))
     ((strings, what),) = by_eye(looked)
-    assert (
-        strings
-        == f"{words.note(survey.strings[0].note)}, {words.note(survey.strings[5].note)}–{words.note(survey.strings[8].note)}"
-    )
+    alone, low, high = (words.note(survey.strings[k].note) for k in (0, 5, 8))
+    assert strings == f"{alone}, {low}–{high}"
     assert what == "Knots."

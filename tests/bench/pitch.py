@@ -82,7 +82,7 @@ def measured(note: Note) -> Pitch | None:
 def whole_route(
     samples: Held, rate_hz: int, target_hz: float, duration_s: float, channel: str, event: Pluck = TOLD
 ) -> Pitch | None:
-    """The evidence of one event, and of its candidates within 700 cents of the target the best.
+    """The evidence of one event, and of its candidates within 700 cents of the target the best that can be measured.
 
     A survey also knows how far the string's neighbours are off, and is told B by its layout.
     """
@@ -92,7 +92,8 @@ def whole_route(
     if not near_hz:
         return None
     end_s = LEAD_S + duration_s - event.onset_s
-    return _measure(samples, rate_hz, event.onset_s, end_s, near_hz[0], None, channel)
+    measures = (_measure(samples, rate_hz, event.onset_s, end_s, hz, None, channel) for hz in near_hz)
+    return next((m for m in measures if m is not None), None)
 
 
 def _measure(
