@@ -239,6 +239,7 @@ PATTERNS = (
         "The harp is expected to have settled by {day} (90 %: {low} to {high}): tuned then, every string"
         " stays within {cents} cents for {days} days."
     ),
+    mark("It had not settled at the last survey; not before {day} (95 %). One more survey then says more."),
     mark("much later"),
     mark(
         "{string} keeps falling by about {cents} cents a day while the others settle: a slipping pin, a"
@@ -249,9 +250,10 @@ PATTERNS = (
         "From {day} on, 95 of 100 strings stay within {cents} cents for about {days} by its own drift: tune"
         " at that interval, and then as far apart as later surveys allow."
     ),
-    mark("Its creep follows a {law} law ({percent} % likely, of the two tried)."),
-    mark("logarithmic"),
-    mark("exponential"),
+    mark("Its creep is coming to an end, nearer to an exponential law than to a logarithmic ({percent} % likely)."),
+    mark(
+        "Its creep goes on ever more slowly, nearer to a logarithmic law than to an exponential ({percent} % likely)."
+    ),
     mark("Per % of humidity all strings move by {cents} ± {u95} cents, which may be nothing."),
     mark("Per % of humidity all strings move by {cents} ± {u95} cents."),
     mark("Per degree all strings move by {cents} ± {u95} cents, which may be nothing."),
