@@ -101,7 +101,8 @@ class PluckBands:
         return np.maximum(np.where(np.isfinite(least), least, 0.0), LEAST_POWER)
 
     def _bins(self, centres_hz: Sequence[float] | Vector) -> NDArray[np.int64]:
-        return np.rint(np.asarray(centres_hz, dtype=np.float64) / self._hz_per_bin).astype(np.int64)
+        middle: NDArray[np.int64] = np.rint(np.asarray(centres_hz, dtype=np.float64) / self._hz_per_bin).astype(np.int64)
+        return middle
 
     def _reach(self, half_width_hz: float) -> tuple[int, int]:
         """(bins on either side of the centre, values over time) of a band."""
@@ -112,7 +113,8 @@ class PluckBands:
 
     def _times_s(self, half_width_hz: float) -> Vector:
         _, length = self._reach(half_width_hz)
-        return self._first_s + np.arange(length, dtype=np.float64) * (self._span_s / length)
+        times_s: Vector = self._first_s + np.arange(length, dtype=np.float64) * (self._span_s / length)
+        return times_s
 
     def _envelopes(
         self, middle: NDArray[np.int64], half_width_hz: float, kind: type[np.complexfloating]
