@@ -101,8 +101,8 @@ class PluckBands:
         return np.maximum(np.where(np.isfinite(least), least, 0.0), LEAST_POWER)
 
     def _bins(self, centres_hz: Sequence[float] | Vector) -> NDArray[np.int64]:
-        middle: NDArray[np.int64] = np.rint(np.asarray(centres_hz, dtype=np.float64) / self._hz_per_bin).astype(np.int64)
-        return middle
+        bins: NDArray[np.int64] = np.rint(np.asarray(centres_hz, dtype=np.float64) / self._hz_per_bin).astype(np.int64)
+        return bins
 
     def _reach(self, half_width_hz: float) -> tuple[int, int]:
         """(bins on either side of the centre, values over time) of a band."""
