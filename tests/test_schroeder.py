@@ -3,7 +3,8 @@
 import numpy as np
 import pytest
 
-from analyzer.schroeder import curve_db, decay_time_s
+from analyzer.level_rows import lines_through
+from analyzer.schroeder import curve_db
 
 STEP_S = 0.001
 T60_S = 3.0
@@ -16,6 +17,12 @@ def decay(seconds: float, noise_db: float | None = None):
     t_s = np.arange(0, seconds, STEP_S)
     power = 10 ** (-6 * t_s / T60_S)
     return t_s, power if noise_db is None else power + 10 ** (noise_db / 10)
+
+
+def decay_time_s(t_s, curve, from_db, to_db):
+    """T60 of the straight line that the measurement lays through a part of the curve."""
+    part = (curve <= from_db) & (curve >= to_db)
+    return -60 / lines_through(t_s, curve[None], part[None])[0]
 
 
 @pytest.mark.parametrize("span", RANGES.values(), ids=RANGES)
@@ -47,7 +54,10 @@ def test_noise_taken_off_and_the_tail_carried_on_mend_that(noise_db):
     assert decay_time_s(t_s[:stop], curve, *RANGES["T20"]) == pytest.approx(3.0, rel=0.002)
 
 
-def test_nothing_that_does_not_fall_has_a_decay_time():
+def test_a_level_that_does_not_fall_and_one_of_a_single_value_have_no_slope():
     t_s = np.arange(0, 1, STEP_S)
-    assert decay_time_s(t_s, np.zeros_like(t_s), *RANGES["T20"]) is None
-    assert decay_time_s(t_s, -5 - 5 * (1 - t_s), 0.0, -25.0) is None
+    falling = -60 / T60_S * t_s
+    part = np.ones((3, len(t_s)), dtype=bool)
+    part[2, 1:] = False
+    slopes = lines_through(t_s, np.stack([falling, np.zeros_like(t_s), falling]), part)
+    assert slopes == pytest.approx([-20.0, 0.0, 0.0])
