@@ -40,7 +40,7 @@ from analyzer.triage import Line
 from analyzer.version import VERSION
 from analyzer.worker import Answer, Order, Reports
 from analyzer.workers import Hand, Limits, Stopped
-from analyzer.writing import REASONS, write_files
+from analyzer.writing import REASONS, sweep, write_files
 
 RECORD, INSTRUMENTS, LOCKS = "batch.json", "instruments", ".locks"
 SCHEMA = 1
@@ -170,6 +170,7 @@ def survey_one(item: Item, errand: Errand, settings: BatchSettings = _DEFAULTS) 
     try:
         lock_file.parent.mkdir(parents=True, exist_ok=True)
         with filelock.FileLock(str(lock_file), timeout=settings.lock_wait_s if errand.wait else 0):
+            sweep(home)
             return _survey_locked(item, errand, home, settings)
     except filelock.Timeout:
         return Outcome(key=item.key, record=None, found=False)

@@ -3,12 +3,14 @@
 The whole set is written to a temporary folder on the same file system first; only when every byte of it is
 on the disk is it moved into place, by renames, which cannot run out of room. Should a rename fail halfway,
 those already done are undone: what was there before is there again. Other files of the folder are never
-touched.
+touched. A program that is killed while writing leaves that temporary folder; `sweep` takes it away.
 """
 
 import contextlib
 import errno
+import hashlib
 import os
+import shutil
 import tempfile
 from collections.abc import Mapping
 from pathlib import Path, PurePosixPath
@@ -44,7 +46,7 @@ def write_files(folder: Path, files: Mapping[str, bytes | str]) -> None:
             raise FileExistsError(errno.EEXIST, "not a folder")
         home = target if target.exists() else target.parent
         home.mkdir(parents=True, exist_ok=True)
-        with tempfile.TemporaryDirectory(prefix=".harp-survey-", dir=home) as temporary:
+        with tempfile.TemporaryDirectory(prefix=_prefix(target), dir=home) as temporary:
             fresh = Path(temporary) / "new"
             fresh.mkdir()  # made afresh, because the temporary folder itself is closed to everyone else
             for name, content in files.items():
@@ -57,6 +59,19 @@ def write_files(folder: Path, files: Mapping[str, bytes | str]) -> None:
         _remove_empty(missing)
         reason = REASONS.get(e.errno or 0, e.strerror or str(e))
         raise UnusableInput(f"{folder}: the results cannot be written: {reason}.") from e
+
+
+def sweep(folder: Path) -> None:
+    """Remove what programs left that died while writing to `folder`; only where nobody else writes to it now."""
+    target = Path(os.path.realpath(folder))
+    for home in (target, target.parent):
+        for path in home.glob(f"{_prefix(target)}*"):
+            shutil.rmtree(path, ignore_errors=True)
+
+
+def _prefix(target: Path) -> str:
+    """What the temporary folders of those who write to that folder begin with."""
+    return f".harp-survey-{hashlib.sha256(os.fsencode(target.name)).hexdigest()[:16]}-"
 
 
 def _inside(folder: Path, name: str) -> Path:

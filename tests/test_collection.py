@@ -22,6 +22,7 @@ from analyzer.intake import Found, Words
 from analyzer.prices import read_prices
 from analyzer.triage import NEEDS
 from analyzer.workers import Hand, Limits, Stopped
+from analyzer.writing import _prefix
 from tests.tiny_harps import write_collection, write_layout, write_recording
 
 LIMITS = Limits(seconds=120, mb=2000)
@@ -231,6 +232,15 @@ def test_a_file_in_place_of_the_folder_is_a_sentence(found, tmp_path):
     with pytest.raises(UnusableInput, match="cannot be written"):
         survey_all(found.items, errand(tmp_path / "out"), workers_n=1)
     assert (tmp_path / "out").read_text(encoding="utf-8") == "mine"
+
+
+def test_what_a_killed_batch_was_writing_is_taken_away(found, done, tmp_path):
+    out = copied(done, tmp_path)
+    for folder in (out / "instruments" / item.key for item in found.items):
+        (folder.parent / f"{_prefix(folder)}0" / "new").mkdir(parents=True)
+        (folder.parent / f"{_prefix(folder)}0" / "new" / "survey.json").write_bytes(b"{")
+    survey_all(found.items, errand(out), workers_n=1)
+    assert contents(out) == contents(done[0])
 
 
 def test_a_record_cannot_lead_out_of_its_folder(found, done, tmp_path):

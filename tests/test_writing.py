@@ -2,12 +2,14 @@
 
 import errno
 import os
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
 
 from analyzer.errors import UnusableInput
-from analyzer.writing import write_files
+from analyzer.writing import sweep, write_files
 
 FILES = {"strings.csv": "string\n", "figures/deviation.png": b"\x89PNG", "report.html": "E♭2"}
 
@@ -96,3 +98,28 @@ def test_a_file_in_the_way_is_named(tmp_path):
     with pytest.raises(UnusableInput, match="the results cannot be written"):
         write_files(tmp_path / "out" / "deeper", FILES)
     assert everything(tmp_path) == {"out": b"a file"}
+
+
+DYING = """
+import os, sys
+from pathlib import Path
+from analyzer import writing
+writing._write = lambda path, content: os._exit(9)
+writing.write_files(Path(sys.argv[1]), {"strings.csv": "string"})
+"""
+
+
+@pytest.mark.parametrize("there", [True, False])
+def test_what_a_killed_program_left_is_swept_away_and_nothing_else(tmp_path, there):
+    mine, others = tmp_path / "all" / "harp", tmp_path / "all" / "harp-2"
+    mine.parent.mkdir()
+    if there:
+        write_files(mine, FILES)
+    for folder in (mine, others):
+        assert subprocess.run([sys.executable, "-c", DYING, str(folder)], cwd=Path(__file__).parents[1]).returncode == 9
+    assert len(list(tmp_path.rglob(".harp-survey-*"))) == 2
+    sweep(mine)
+    assert len(list(tmp_path.rglob(".harp-survey-*"))) == 1
+    assert not there or everything(mine) == {n: c.encode() if isinstance(c, str) else c for n, c in FILES.items()}
+    sweep(others)
+    assert not list(tmp_path.rglob(".harp-survey-*"))

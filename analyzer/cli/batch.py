@@ -151,7 +151,7 @@ def _write(out: Path, collection: "Collection") -> None:
     from analyzer.collection import INSTRUMENTS, LOCKS
     from analyzer.report import collection_page
     from analyzer.version import VERSION
-    from analyzer.writing import write_files
+    from analyzer.writing import sweep, write_files
 
     files: dict[str, bytes | str] = {
         "instruments.csv": tables.instruments_csv(collection),
@@ -161,6 +161,7 @@ def _write(out: Path, collection: "Collection") -> None:
     }
     locks = out / INSTRUMENTS / LOCKS
     with filelock.FileLock(str(locks / "tables.lock")) if locks.is_dir() else nullcontext():
+        sweep(out)
         write_files(out, files)
 
 
