@@ -1,8 +1,8 @@
 """Prices: the owner's own price list, a CSV file.
 
-Conventions: UTF-8, commas, one line a string. Columns: `string` (C4, 5C, or `bass wires` for a whole set) and
-`price`, a plain number with a dot; perhaps `material` and `stringing` where one string comes in several kinds. No
-currency is named: all prices are in the owner's.
+Conventions: UTF-8, commas (or semicolons, and then the price may have a decimal comma), one line a string. Columns: `string` (C4, 5C, or `bass wires` for a whole set) and
+`price`, a plain number with a dot; perhaps `material` and `stringing` where one string comes in several kinds. Strings
+that this harp has not, but a larger one would, are passed over. No currency is named: all prices are in the owner's.
 """
 
 import csv
@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import get_args
 
 from analyzer.errors import UnusableInput
-from analyzer.layout import Layout, LayoutString, Material
+from analyzer.layout import Layout, LayoutString, Material, load_layout
 from analyzer.notes import nearest, string_named
 from analyzer.settings import PlanSettings
 
@@ -24,6 +24,7 @@ _SET = re.compile(r"(?:set of )?bass[ -]wires?(?: set)?|wire set", re.I)
 _AMOUNT = re.compile(r"[0-9]+(?:\.[0-9]{1,2})?")
 _CURRENCY = re.compile(r"[^\d.,'\s+\-−]+")
 _DEFAULTS = PlanSettings()
+_WIDEST = "pedal-47-C1-G7"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -40,7 +41,7 @@ class PriceLine:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Prices:
-    """The list, for one layout."""
+    """The list, read for one layout."""
 
     lines: tuple[PriceLine, ...]
     wire_set: float | None
@@ -79,7 +80,7 @@ def read_prices(file: Path, layout: Layout, settings: PlanSettings = _DEFAULTS) 
 
     Raises UnusableInput, naming file, line and value, for what is not in the form above.
     """
-    rows = _rows(file, settings)
+    rows, semicolons = _rows(file, settings)
     header = [name.strip().lower() for name in rows[0]] if rows else []
     _check_header(file, header)
     lines: list[PriceLine] = []
@@ -91,7 +92,7 @@ def read_prices(file: Path, layout: Layout, settings: PlanSettings = _DEFAULTS) 
         if len(cells) != len(header):
             raise UnusableInput(f"{where}: {len(cells)} cells where the first line has {len(header)}; mend the line.")
         cell = dict(zip(header, (c.strip() for c in cells), strict=True))
-        price = amount(cell["price"], f"{where}, price")
+        price = amount(_pointed(cell["price"]) if semicolons else cell["price"], f"{where}, price")
         if _SET.fullmatch(cell["string"]):
             if wire_set is not None:
                 raise UnusableInput(f"{where}: the set of bass wires is listed twice; keep one line.")
@@ -102,12 +103,18 @@ def read_prices(file: Path, layout: Layout, settings: PlanSettings = _DEFAULTS) 
     return Prices(lines=tuple(lines), wire_set=wire_set)
 
 
-def _rows(file: Path, settings: PlanSettings) -> list[list[str]]:
+def _pointed(price: str) -> str:
+    """`24,50` as `24.50`."""
+    return price.replace(",", ".") if price.count(",") == 1 and "." not in price else price
+
+
+def _rows(file: Path, settings: PlanSettings) -> tuple[list[list[str]], bool]:
+    """The lines of the list, and whether their cells are parted by semicolons."""
     try:
         if file.stat().st_size > settings.prices_limit_bytes:
             raise UnusableInput(f"{file}: larger than any price list ({settings.prices_limit_bytes} bytes).")
         text = file.read_bytes().decode("utf-8-sig")
-        rows = list(csv.reader(io.StringIO(text, newline=""), strict=True))
+        rows = list(csv.reader(io.StringIO(text, newline=""), strict=True, delimiter=_parted_by(text)))
     except OSError as e:
         raise UnusableInput(f"{file}: cannot be read ({e.strerror}); give a price list as a CSV file.") from e
     except UnicodeDecodeError as e:
@@ -115,13 +122,17 @@ def _rows(file: Path, settings: PlanSettings) -> list[list[str]]:
     except csv.Error as e:
         raise UnusableInput(f"{file}: not a CSV file ({e}).") from e
     if len(rows) > settings.prices_lines_n:
-        raise UnusableInput(f"{file}: more than {settings.prices_lines_n} lines; give the strings of one harp.")
-    return rows
+        raise UnusableInput(f"{file}: more than {settings.prices_lines_n} lines; leave out what is not for harps.")
+    return rows, _parted_by(text) == ";"
+
+
+def _parted_by(text: str) -> str:
+    """A comma, or the semicolon of spreadsheets where the comma is the decimal sign."""
+    header = text.split("\n", 1)[0]
+    return ";" if ";" in header and "," not in header else ","
 
 
 def _check_header(file: Path, header: Sequence[str]) -> None:
-    if len(header) == 1 and ";" in header[0]:
-        raise UnusableInput(f"{file}: its cells are parted by semicolons; save it with commas.")
     for name in header:
         if name not in COLUMNS:
             raise UnusableInput(
@@ -135,10 +146,7 @@ def _check_header(file: Path, header: Sequence[str]) -> None:
 
 
 def _line(cell: dict[str, str], price: float, number: int, where: str, layout: Layout) -> PriceLine:
-    try:
-        string = string_named(cell["string"], layout)
-    except UnusableInput as e:
-        raise UnusableInput(f"{where}: {e}") from e
+    string = _string(cell["string"], where, layout)
     for name, known in (("material", get_args(Material)), ("stringing", STRINGINGS)):
         if (value := cell.get(name, "")) and value not in known:
             raise UnusableInput(
@@ -151,6 +159,20 @@ def _line(cell: dict[str, str], price: float, number: int, where: str, layout: L
         stringing=cell.get("stringing", ""),
         line=number,
     )
+
+
+def _string(text: str, where: str, layout: Layout) -> str:
+    """The string of this layout, or of the widest harp: one list serves a school's pedal and lever harps."""
+    try:
+        return string_named(text, layout)
+    except UnusableInput as e:
+        try:
+            other = string_named(text, load_layout(_WIDEST))
+        except UnusableInput:
+            other = ""
+        if not other or any(s.string == other for s in layout.strings):
+            raise UnusableInput(f"{where}: {e}") from e
+        return other
 
 
 def _check_doubles(file: Path, lines: Sequence[PriceLine]) -> None:

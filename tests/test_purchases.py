@@ -124,7 +124,7 @@ def test_the_line_that_fits_material_and_stringing_is_taken(tmp_path: Path) -> N
         ("string,prise\nC4,5\n", "unknown column 'prise'.*Did you mean price"),
         ("string,price,shop\nC4,5,x\n", "unknown column 'shop'"),
         ("string,material\nC4,gut\n", "no column 'price'"),
-        ("string;price\nC4;5\n", "semicolons"),
+        ("string;price\nC4;5,5,5\n", "write a dot"),
         ("string,price,price\nC4,5,5\n", "named twice"),
         ("", "no column"),
         ("string,price\nC4,€5.00\n", "line 2, price: '€5.00'.*leave out '€'"),
@@ -145,6 +145,20 @@ def test_the_line_that_fits_material_and_stringing_is_taken(tmp_path: Path) -> N
 def test_a_price_list_that_cannot_be_used(tmp_path: Path, text: str, words: str) -> None:
     with pytest.raises(UnusableInput, match=words):
         read_prices(listed(tmp_path, text), LEVER)
+
+
+def test_one_list_serves_harps_of_different_sizes(tmp_path: Path) -> None:
+    file = listed(tmp_path, "string,price\nF7,3.20\nC1,40\nC4,5\n")
+    prices = read_prices(file, LEVER)
+    by_name = {s.string: prices.line_for(s, "light") for s in LEVER.strings}
+    assert [(name, line.price) for name, line in by_name.items() if line] == [("C4", 5.0)]
+    with pytest.raises(UnusableInput, match="'string 35' is not on this harp"):
+        read_prices(listed(tmp_path, "string,price\nstring 35,5\n"), LEVER)
+
+
+def test_a_list_from_a_spreadsheet_with_decimal_commas(tmp_path: Path) -> None:
+    prices = read_prices(listed(tmp_path, "string;price\nC4;24,50\nD4;3\nE4;1.25\n"), LEVER)
+    assert [line.price for line in prices.lines] == [24.5, 3.0, 1.25]
 
 
 def test_files_that_are_no_price_lists(tmp_path: Path) -> None:
