@@ -1,8 +1,9 @@
 """Prices: the owner's own price list, a CSV file.
 
-Conventions: UTF-8, commas (or semicolons, and then the price may have a decimal comma), one line a string. Columns: `string` (C4, 5C, or `bass wires` for a whole set) and
-`price`, a plain number with a dot; perhaps `material` and `stringing` where one string comes in several kinds. Strings
-that this harp has not, but a larger one would, are passed over. No currency is named: all prices are in the owner's.
+Conventions: UTF-8, commas (or semicolons, and then the price may have a decimal comma), one line a string. Columns:
+`string` (C4, 5C, or `bass wires` for a whole set) and `price`, a plain number with a dot; perhaps `material` and
+`stringing` where one string comes in several kinds. Strings that this harp has not, but a larger one would, are passed
+over. No currency is named: all prices are in the owner's.
 """
 
 import csv
