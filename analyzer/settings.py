@@ -803,6 +803,62 @@ class DecaySettings:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class RoomSettings:
+    """Telling a room's reverberation from the strings' own decay (`room`)."""
+
+    first_s: float = 0.02
+    """Partials' bands are 70 Hz wide to each side at most: they remember 15 ms."""
+    step_s: float = 0.01
+    steps: tuple[tuple[int, int, int], ...] = ((0, 20, 1), (20, 50, 2), (50, 126, 5))
+    """Where curves are compared, in steps from `first_s` on: (from, to, every)."""
+    early_hz: float = 700.0
+    settled_values: int = 3
+    """Partials below 700 Hz are looked at from 0.05 s on: the soundboard's knock lasts as long."""
+    smooth_values: int = 8
+    clear_power: float = 4.0
+    least_values: int = 4
+    noise_doubt: float = 0.25
+    """Relative doubt of the noise's power …"""
+    after_doubt: float = 0.5
+    """… and of the energy after the end …"""
+    clear_energy: float = 2.5
+    """… which the energy still to come must exceed so many times."""
+    longest_after_s: float = 5.0
+    range_db: float = 30.0
+    shortest_s: float = 0.05
+    longest_s: float = 2.5
+    own_n: int = 24
+    """Decay times tried for a partial."""
+    rooms_s: tuple[float, ...] = (0.2, 0.27, 0.36, 0.47, 0.63, 0.84, 1.12, 1.5, 2.0)
+    levels_db: tuple[float, ...] = (-40.0, -24.0, -20.0, -16.0, -12.0, -8.0, -4.0, 0.0, 4.0)
+    """Rooms tried: decay times, and energies of their response against the direct sound; the first level is none."""
+    curve_db: float = 0.3
+    """What a curve departs from its expectation by, without a room: beats, noise."""
+    independent_per_s: float = 105.0
+    """Independent values a second of a band of 70 Hz to each side."""
+    independent: float = 2.0
+    """Departures along one curve hang together: they are worth so many."""
+    freedom: float = 6.0
+    """Degrees of freedom of Student's t: single curves may be off altogether."""
+    short_s: float = 1.5
+    """Partials that ring longer tell nothing of a furnished room, nor does it matter to them."""
+    least_rows: int = 40
+    most_rows: int = 120
+    coarse: int = 2
+    """Least partials for a room to show, most that are asked, and every which value of the grid for that."""
+    rounds: int = 2
+    level_scatter_db: float = 2.5
+    """A room's response from partial to partial (a diffuse one of 0.8 s: 1.8 dB)."""
+    none_below_db: float = 4.0
+    """No room for one partial counts as so much below the least level tried."""
+    usual_scatter: float = 0.5
+    """Of ln T60 about what is usual at that frequency and number (two real harps: 0.3 within a string)."""
+    most_log: float = 5.0
+    """Most that one partial says against a room."""
+    least_deviation: float = 0.1
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class GainSettings:
     """Following a recorder's automatic gain by its hiss (`gain`)."""
 
@@ -1218,10 +1274,16 @@ class SettlingSettings:
     retuned_cents: float = 3.0
     """A rise above this and above the intervals is a retuning: creep only falls."""
     retuned_share: float = 0.5
-    """A whole harp was retuned if this share of its strings rose …"""
-    retuned_harp_cents: float = 2.0
-    """… or half of them by more than this, and the strings came by this share of their distances nearer to their
-    notes: weather does not do that."""
+    """A whole harp was retuned if this share of its strings rose."""
+    gathered_ratio: float = 1.8
+    """A retuning of the whole harp is suspected where strings lie less than so many times as far apart as the gap
+    before moved them: so did every one of 84 invented retunings, and one gap in five without (seed 3001) …"""
+    suspected_most_n: int = 4
+    """… in so many gaps at the most, to spare time …"""
+    retuned_odds: float = 4.0
+    """… and taken where it has at least these odds, logarithm: exp(4) = 55."""
+    weighing_particles_n: int = 64
+    """Draws for that; `particles_n` is for the result."""
     repluck_u95_cents: float = 2.2
     """Another pluck, as in `ChangeSettings`."""
     climate_surveys_n: int = 6
@@ -1329,6 +1391,9 @@ class SurveySettings:
 
     least_strings: int = 6
     """With fewer clear strings there is no harp to report on."""
+    few_share: float = 0.75
+    """… unless the person named the first and the last, as of a few strings recorded once more, and this share of what
+    was taken for strings is clear: speech stayed below in 17 of 18 synthetic recordings."""
     clear: float = 0.75
     """A string named with this probability is clear; what speech is taken for stays below (measured)."""
     least_usable_s: float = 0.25
@@ -1525,12 +1590,16 @@ class BatchSettings:
     watch_s: float = 0.02
     """Between two looks at a worker's memory; fresh pages come at 1 to 2 MB a ms, so the limit is passed by some 40 MB
     at most."""
-    orphan_s: float = 1.0
-    """Between two looks whether the batch is still there that a worker belongs to."""
     lock_wait_s: float = 3600.0
     """Longest wait for another batch that is at work on the same instrument."""
     fetch_limit_bytes: int = 4_000_000_000
     """Largest recording fetched from an address: four hours of stereo WAV at 48 kHz, 24 bit."""
+    fetch_block_bytes: int = 1 << 20
+    """Fetched at a time."""
+    fetch_name_n: int = 60
+    """Characters of its name that the copy keeps, the last: names have at most 255 bytes, a character up to four."""
+    connect_s: float = 10.0
+    """Longest wait for a Dask scheduler to answer."""
 
     manifest_limit_bytes: int = 5_000_000
     """Largest manifest read: some thousand lines make a few hundred kB."""
@@ -1587,6 +1656,7 @@ class Settings:
     reference: ReferenceSettings = field(default_factory=ReferenceSettings)
     overview: OverviewSettings = field(default_factory=OverviewSettings)
     decay: DecaySettings = field(default_factory=DecaySettings)
+    room: RoomSettings = field(default_factory=RoomSettings)
     gain: GainSettings = field(default_factory=GainSettings)
     loss: LossSettings = field(default_factory=LossSettings)
     rattle: RattleSettings = field(default_factory=RattleSettings)

@@ -5,12 +5,15 @@ Task: whatever a recording does to the program (a crash of a decoder, all memory
 one instrument to the next.
 
 Conventions: orders and answers are MessagePack, each after its length in 8 bytes, on standard input and output;
-nothing else may reach the output, and nothing is written to the results: the answer holds the files.
+nothing else may reach the output, and nothing is written to the results: the answer holds the files. When the input
+ends, the batch is gone, and this process ends at once, whatever it is at.
 """
 
 import os
+import queue
 import sys
 import tempfile
+import threading
 from pathlib import Path
 from typing import IO, Literal
 
@@ -55,8 +58,18 @@ def main() -> None:
     """Answer orders until there are no more."""
     answers = os.fdopen(os.dup(1), "wb")
     os.dup2(2, 1)  # whatever a library prints goes to standard error
+    orders: queue.SimpleQueue[bytes] = queue.SimpleQueue()
+    threading.Thread(target=_take_in, args=(orders,), daemon=True).start()
+    while True:
+        order = msgspec.msgpack.decode(orders.get(), type=Order)
+        send(answers, msgspec.msgpack.encode(_answered(order)))
+
+
+def _take_in(orders: "queue.SimpleQueue[bytes]") -> None:
+    """Orders as they come; the end of the process when the batch that gives them has ended."""
     while (message := receive(sys.stdin.buffer)) is not None:
-        send(answers, msgspec.msgpack.encode(_answered(msgspec.msgpack.decode(message, type=Order))))
+        orders.put(message)
+    os._exit(0)
 
 
 def send(pipe: IO[bytes], message: bytes) -> None:

@@ -58,6 +58,9 @@ class Hand:
         watch.start()
         try:
             answer = _exchange(process, message)
+        except BaseException:  # an answer that nobody waited for must not be taken for the next order's
+            self.close()
+            raise
         finally:
             done.set()
             watch.join()
@@ -88,6 +91,9 @@ class Hand:
             stdout=subprocess.PIPE,
             stderr=subprocess.DEVNULL,
             env={**os.environ, **dict.fromkeys(_ONE_THREAD, "1"), "PYTHONPATH": _OUR_PATH},
+            # An interrupt at the keyboard is the batch's to hear: a worker that it ended would look like one that fell.
+            start_new_session=True,
+            creationflags=getattr(subprocess, "CREATE_NEW_PROCESS_GROUP", 0),
         )
 
 

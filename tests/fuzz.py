@@ -111,7 +111,7 @@ def _json(value: object) -> bytes:
 
 def readers() -> dict[str, Reader]:
     """File name or ending -> what reads it."""
-    from analyzer import answers, collection, prices, record
+    from analyzer import answers, finished, prices, record
     from analyzer.intake import Words
     from analyzer.layout import load_layout
     from analyzer.manifest import read_manifest
@@ -127,7 +127,7 @@ def readers() -> dict[str, Reader]:
 
     def batch(path: Path) -> object:
         path.replace(path.with_name("batch.json"))
-        return collection._read_record(path.parent)
+        return finished.read_record(path.parent)
 
     return {
         "layout.toml": lambda path: load_layout(str(path)),

@@ -9,8 +9,9 @@ import numpy as np
 import pytest
 
 from analyzer.cli import main
-from analyzer.collection import SCHEMA, Outcome, Record
+from analyzer.collection import Outcome
 from analyzer.collection_tables import buy_csv, collect
+from analyzer.finished import SCHEMA, Record
 from analyzer.intake import Found, Words, make_item
 from analyzer.layout import load_layout
 from analyzer.report import collection_page

@@ -8,8 +8,9 @@ import pytest
 
 from analyzer import plan_tables
 from analyzer.change_tables import changes_csv
-from analyzer.collection import Outcome, Record
+from analyzer.collection import Outcome
 from analyzer.collection_tables import collect, instruments_csv
+from analyzer.finished import Record
 from analyzer.intake import Found, Words, make_item
 from analyzer.outlook import look_ahead
 from analyzer.plan import make_plan

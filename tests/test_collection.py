@@ -9,14 +9,17 @@ import subprocess
 import sys
 import time
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 
+import msgspec
 import pytest
 
-from analyzer import collection, worker
-from analyzer.collection import Errand, Record, survey_all, survey_one
+from analyzer import finished, worker
+from analyzer.collection import Errand, survey_all, survey_one
 from analyzer.collection_tables import collect
 from analyzer.errors import UnusableInput
+from analyzer.finished import Record
 from analyzer.folder import read_folder
 from analyzer.intake import Found, Words
 from analyzer.prices import read_prices
@@ -111,7 +114,7 @@ def test_only_what_changed_is_done_again(found, done, tmp_path, monkeypatch):
     assert not_found(Found(items=(other_day, second, third)), out) == ["harp 01"]
     (out / "instruments" / third.key / "batch.json").write_text("{", encoding="utf-8")
     assert not_found(Found(items=(other_day, second, third)), out) == ["harp 02"]
-    monkeypatch.setattr(collection, "VERSION", "another")
+    monkeypatch.setattr(finished, "VERSION", "another")
     assert not_found(Found(items=(second,)), out) == ["harp 01"]
 
 
@@ -182,6 +185,17 @@ def test_a_worker_that_dies_is_a_reason_and_the_next_order_has_a_new_one(found, 
         hand.close()
 
 
+def test_a_worker_ends_with_the_batch_that_it_belongs_to(found):
+    """Its input ends while it listens."""
+    item = found.items[0]
+    order = worker.Order(item=item, paths=(os.fsencode(item.recordings[0]),), reports="full", prices=None)
+    words = [sys.executable, "-m", "analyzer.worker"]
+    with subprocess.Popen(words, stdin=subprocess.PIPE, stdout=subprocess.PIPE, cwd=ROOT) as process:
+        worker.send(process.stdin, msgspec.msgpack.encode(order))
+        assert process.communicate(timeout=60)[0] == b""
+    assert process.returncode == 0
+
+
 def test_a_fault_of_ours_is_a_row_too(found, monkeypatch):
     monkeypatch.setattr(worker, "_surveyed", lambda order: 1 / 0)
     order = worker.Order(item=found.items[0], paths=(), reports="none", prices=None)
@@ -250,9 +264,9 @@ def test_a_record_cannot_lead_out_of_its_folder(found, done, tmp_path):
     mine = tmp_path / "mine.txt"
     mine.write_text("mine", encoding="utf-8")
     home = out / "instruments" / item.key
-    known = collection._read_record(home)
+    known = finished.read_record(home)
     evil = Record(**{**{f: getattr(known, f) for f in Record.__slots__}, "files": ("../../../mine.txt",)})
-    (home / "batch.json").write_bytes(collection._json(evil))
+    (home / "batch.json").write_bytes(finished.to_json(evil))
     survey_one(replace(item, date="2026-03-01"), errand(out))
     assert mine.exists()
 
@@ -263,26 +277,34 @@ def command(harps, out, *more):
 
 
 def killed_at_random(harps, reference, tmp_path, rounds):
-    """Kill a batch at random moments, alone or with its workers, and go on; whenever one gets through, begin anew."""
+    """Kill a batch at random moments, alone or with its workers, or interrupt it, and go on; whenever one gets through,
+    begin anew."""
     rng = random.Random(1)
     out, span_s, killed_n = tmp_path / "out-0", 6.0, 0
-    finished: dict[Path, int] = {}
+    ended: dict[Path, int] = {}
     while killed_n < rounds:
         start_s = time.monotonic()
-        process = subprocess.Popen(command(harps, out), cwd=ROOT, stderr=subprocess.DEVNULL, start_new_session=True)
+        process = subprocess.Popen(
+            command(harps, out),
+            cwd=ROOT,
+            stderr=subprocess.DEVNULL,
+            start_new_session=True,
+            preexec_fn=partial(signal.signal, signal.SIGINT, signal.SIG_DFL),  # what runs behind a shell has it ignored
+        )
         try:
             assert process.wait(timeout=rng.uniform(0.3, 1.2 * span_s)) == 0
             span_s = max(2.0, time.monotonic() - start_s)
         except subprocess.TimeoutExpired:
             killed_n += 1
-            rng.choice((os.killpg, os.kill))(process.pid, signal.SIGKILL)
-            process.wait()
-        for path, when in finished.items():
+            end, how = rng.choice(((os.killpg, signal.SIGKILL), (os.kill, signal.SIGKILL), (os.killpg, signal.SIGINT)))
+            end(process.pid, how)
+            process.wait(timeout=60)
+        for path, when in ended.items():
             assert path.stat().st_mtime_ns == when, f"{path} was done twice"
         if process.returncode == 0:
             assert contents(out) == reference
-            out, finished = tmp_path / f"out-{killed_n}", {}
-        finished |= {p: p.stat().st_mtime_ns for p in out.glob("instruments/*/batch.json")}
+            out, ended = tmp_path / f"out-{killed_n}", {}
+        ended |= {p: p.stat().st_mtime_ns for p in out.glob("instruments/*/batch.json")}
     subprocess.run(command(harps, out), cwd=ROOT, check=True, stderr=subprocess.DEVNULL)
     assert contents(out) == reference
 

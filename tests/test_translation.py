@@ -18,10 +18,11 @@ import soundfile
 
 from analyzer import pdf, report, speech
 from analyzer.answers import KEPT_SCHEMA, Answers, Kept, fingerprint
-from analyzer.collection import Outcome, Record
+from analyzer.collection import Outcome
 from analyzer.collection_tables import collect
 from analyzer.comparison import Said, Source, make_comparison
 from analyzer.errors import SurveyError
+from analyzer.finished import Record
 from analyzer.intake import Found, Words, make_item
 from analyzer.layout import load_layout
 from analyzer.outlook import look_ahead
