@@ -138,5 +138,6 @@ class PluckBands:
 
 
 def _squared(z: NDArray[np.complexfloating]) -> Table:
-    squared: Table = z.real**2 + z.imag**2
+    squared: Table = np.square(z.real)
+    squared += np.square(z.imag)
     return squared

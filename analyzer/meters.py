@@ -158,10 +158,10 @@ class Meters:
         frames = self._level.cut(block)
         self._power.append(np.einsum("ij,ij->i", frames, frames) / self._step_n)
         self._mean.append(frames.mean(axis=1))
-        self._hiss_power.append(self._hiss.power(block)[:, self._hiss_band].mean(axis=1))
+        self._hiss_power.append(self._hiss.power(block, self._hiss_band).mean(axis=1))
         # the highest harmonic and the surroundings it is compared with
         highest = self._hum.bin(self._settings.hum_harmonics * max(MAINS_HZ) + 2 * self._settings.hum_around_hz)
-        self._hum_power.append(self._hum.power(block)[:, :highest].copy())
+        self._hum_power.append(self._hum.power(block, slice(highest)))
 
     def finish(self) -> Measured:
         """The readings of all that was taken."""
@@ -222,12 +222,15 @@ class _Spectra:
     def bin(self, frequency_hz: float) -> int:
         return round(frequency_hz / self.spacing_hz)
 
-    def power(self, block: Floats) -> Floats:
-        """Density of each whole frame so far, full scale² per Hz, shape (frames, size/2 + 1)."""
+    def power(self, block: Floats, bins: slice = slice(None)) -> Floats:
+        """Density of each whole frame so far, full scale² per Hz, in `bins` of the size/2 + 1: (frames, bins)."""
         import scipy.fft
 
-        spectrum = scipy.fft.rfft(self._framer.cut(block) * self._window, axis=1)
-        return np.asarray((spectrum.real**2 + spectrum.imag**2) * self._scale, np.float32)
+        spectrum = scipy.fft.rfft(self._framer.cut(block) * self._window, axis=1)[:, bins]
+        power: Floats = np.square(spectrum.real)
+        power += np.square(spectrum.imag)
+        power *= self._scale
+        return power
 
 
 MAINS_HZ = (50.0, 60.0)

@@ -106,25 +106,31 @@ def _split(samples: Floats, rate_hz: int, edges_hz: Vector) -> tuple[Floats, flo
         lines[band, : last - first] = spectrum[first:last]
         first = last
     z = scipy.fft.ifft(lines, axis=1, overwrite_x=True)[:, : len(samples) * length // size]
-    scale = np.float32(2 * (length / size) ** 2)
-    return np.asarray((z.real**2 + z.imag**2) * scale), rate_hz * length / size
+    power: Floats = np.square(z.real)
+    power += np.square(z.imag)
+    power *= np.float32(2 * (length / size) ** 2)
+    return power, rate_hz * length / size
 
 
 def _levels_db(power: Floats, onset_n: int, settled_n: int, window_n: int, step_n: int, s: RattleSettings) -> Table:
     """(bands, K) levels above each band's own noise from the settled onset on, smoothed; 0 where it is in the noise."""
-    sums = np.zeros((len(power), power.shape[1] + 1))
-    np.cumsum(power, axis=1, dtype=np.float64, out=sums[:, 1:])
-
-    def means(first: int, last: int) -> Table:
-        at = np.arange(first, max(last - window_n, first + 1), step_n)
-        return np.asarray((sums[:, np.minimum(at + window_n, power.shape[1])] - sums[:, at]) / window_n)
-
-    after, before = means(settled_n, power.shape[1]), means(0, onset_n - step_n)
+    after = _means(power, settled_n, power.shape[1], window_n, step_n)
+    before = _means(power, 0, onset_n - step_n, window_n, step_n)
     quiet = np.quantile(after, s.quiet_share, axis=1)
     noise = np.maximum(np.minimum(np.median(before, axis=1), quiet), 1e-16)
     level = DB * np.log(np.maximum(after / noise[:, None] - 1, 1.0))
     padded = np.pad(level, ((0, 0), (s.smooth // 2, s.smooth // 2)), mode="edge")
     return np.asarray(np.lib.stride_tricks.sliding_window_view(padded, s.smooth, axis=1).mean(axis=2))
+
+
+def _means(power: Floats, first: int, last: int, window_n: int, step_n: int) -> Table:
+    """(bands, K) means over windows `step_n` apart that begin at `first` and end by `last`, at least one."""
+    starts = np.arange(first, max(last - window_n, first + 1), step_n)
+    ends = np.minimum(starts + window_n, power.shape[1])
+    edges = np.union1d(starts, ends)
+    between = np.add.reduceat(power[:, : edges[-1]], edges[:-1], axis=1, dtype=np.float64)
+    sums = np.concatenate([np.zeros((len(power), 1)), np.cumsum(between, axis=1)], axis=1)
+    return np.asarray((sums[:, np.searchsorted(edges, ends)] - sums[:, np.searchsorted(edges, starts)]) / window_n)
 
 
 def _held(high: Table, low: Vector, s: RattleSettings) -> tuple[float, int, int]:

@@ -1573,7 +1573,10 @@ class ToneSettings:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FileSettings:
-    """What may be read besides sound (`json_files`)."""
+    """What may be read besides sound (`json_files`), and how results are written (`writing`)."""
+
+    write_at_once_n: int = 8
+    """Files written at once. Five files of a survey one after another: 36 to 52 ms until a disk has them; at once: 5."""
 
     json_limit_bytes: int = 50_000_000
     """Largest JSON file read: a survey of 47 strings makes some hundred kB, a thousand plucks a few MB."""
