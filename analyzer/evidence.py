@@ -46,7 +46,7 @@ class Evidence:
     tap_log_odds: float
     """Natural log of how much likelier it is a tap in the row of the plucks than a string: both begin suddenly."""
     tones_db: tuple[float, ...]
-    """Level of the peaks that each candidate explains, dB below full scale."""
+    """Level of all that each candidate explains, dB below full scale: what rang before counts here."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,6 +54,9 @@ class _Peaks:
     hz: Vector
     weight: Vector
     level_db: Vector
+    sounding_hz: Vector
+    sounding_db: Vector
+    """All that stands out of the noise, whether or not it rang before."""
 
 
 def weigh(sound: Sound, rate_hz: int, pluck: Pluck, settings: EvidenceSettings) -> Evidence:
@@ -77,8 +80,9 @@ def weigh(sound: Sound, rate_hz: int, pluck: Pluck, settings: EvidenceSettings) 
     candidates = _candidates(peaks, settings)
     score, stiffness = _score(candidates, peaks, span_s, settings)
     best = _kept(candidates, score, peaks, settings)
-    number, fit = _assign(candidates[best], stiffness[best], peaks, span_s, settings)
+    number, fit = _assign(candidates[best], stiffness[best], peaks.hz, span_s, settings)
     pitches_hz, spread_cents = _refined(candidates[best], number, fit, peaks, span_s, settings)
+    _, whole = _assign(pitches_hz, stiffness[best], peaks.sounding_hz, span_s, settings)
     sudden, harmonic, steady = _hints(
         pluck, float(score[best[0]]), _drift(sounding, rate_hz, peaks, settings), settings
     )
@@ -88,7 +92,7 @@ def weigh(sound: Sound, rate_hz: int, pluck: Pluck, settings: EvidenceSettings) 
         spread_cents=tuple(spread_cents.tolist()),
         string_log_odds=sudden + harmonic + steady,
         tap_log_odds=-harmonic - steady,
-        tones_db=tuple((10 * np.log10(fit @ 10 ** (peaks.level_db / 10) + 1e-12)).tolist()),
+        tones_db=tuple((10 * np.log10(whole @ 10 ** (peaks.sounding_db / 10) + 1e-12)).tolist()),
     )
 
 
@@ -128,8 +132,10 @@ def _peaks(after: Vector, before: Vector, span_s: float, rate_hz: int, s: Eviden
     at = at[(at * hz_per_bin > s.lowest_hz) & (at * hz_per_bin < s.highest_hz)]
     floor = np.interp(at, (np.arange(len(medians)) + 0.5) * width, medians)
     ringing = before[np.clip(at[:, None] + np.arange(-lobe, lobe + 1), 0, len(before) - 1)].max(axis=1)
-    above_db = _decibels(after[at]) - _decibels(np.maximum(floor, s.ringing_share * ringing))
     level_db = _decibels(after[at])
+    above_db = level_db - _decibels(np.maximum(floor, s.ringing_share * ringing))
+    sounding = level_db - _decibels(floor) > s.least_above_db
+    sounding_hz, sounding_db = at[sounding] * hz_per_bin, level_db[sounding]
     kept = np.flatnonzero(above_db > s.least_above_db)
     if len(kept):
         kept = kept[level_db[kept] > level_db[kept].max() - s.below_strongest_db]
@@ -139,7 +145,13 @@ def _peaks(after: Vector, before: Vector, span_s: float, rate_hz: int, s: Eviden
     offset = 0.5 * (left - right) / np.minimum(left - 2 * mid + right, -1e-9)
     prominence = np.minimum(above_db[kept], s.most_above_db)
     loudness = s.below_strongest_db + mid - (mid.max() if len(mid) else 0.0)
-    return _Peaks(hz=(at + offset) * hz_per_bin, weight=np.minimum(prominence, loudness) + 1e-9, level_db=mid)
+    return _Peaks(
+        hz=(at + offset) * hz_per_bin,
+        weight=np.minimum(prominence, loudness) + 1e-9,
+        level_db=mid,
+        sounding_hz=sounding_hz,
+        sounding_db=sounding_db,
+    )
 
 
 def _decibels(amplitude: Vector) -> Vector:
@@ -161,15 +173,15 @@ def _candidates(peaks: _Peaks, s: EvidenceSettings) -> Vector:
     return np.asarray(found[apart], dtype=np.float64)
 
 
-def _assign(f0_hz: Vector, stiffness: Vector, peaks: _Peaks, span_s: float, s: EvidenceSettings) -> tuple[Grid, Grid]:
-    """Nearest partial number of each peak for each candidate with its stiffness, and how well it fits (0 to 1)."""
+def _assign(f0_hz: Vector, stiffness: Vector, hz: Vector, span_s: float, s: EvidenceSettings) -> tuple[Grid, Grid]:
+    """Nearest partial number of the peaks at `hz` for each candidate with its stiffness, and how well each fits."""
     f0_hz, stiffness = f0_hz[:, None], stiffness[:, None]
-    ratio = peaks.hz / f0_hz
+    ratio = hz / f0_hz
     number = np.rint(ratio / np.sqrt(1 + stiffness * np.minimum(ratio, s.partials) ** 2))
     number = np.clip(number, 1, s.partials)
     expected = f0_hz * number * np.sqrt(1 + stiffness * number**2)
     tolerance = np.minimum(np.maximum(s.tolerance_bins / span_s, s.tolerance_share * expected), 0.25 * f0_hz)
-    fit = np.exp(-(((peaks.hz - expected) / tolerance) ** 2))
+    fit = np.exp(-(((hz - expected) / tolerance) ** 2))
     return number, fit
 
 
@@ -177,7 +189,7 @@ def _score(candidates: Vector, peaks: _Peaks, span_s: float, s: EvidenceSettings
     """Share explained plus weighted share of present partials, and the stiffness B that served best: both (C,)."""
     tried = len(candidates), len(s.stiffnesses)
     f0_hz, stiffness = np.repeat(candidates, tried[1]), np.tile(s.stiffnesses, tried[0])
-    number, fit = _assign(f0_hz, stiffness, peaks, span_s, s)
+    number, fit = _assign(f0_hz, stiffness, peaks.hz, span_s, s)
     gain = fit * peaks.weight
     explained = gain.sum(axis=1) / peaks.weight.sum()
     n = np.arange(1, s.expected_partials + 1)

@@ -290,23 +290,23 @@ class EvidenceSettings:
     """Two takes of a real string differ by up to 1.5 cents in the median, bass worst (measured)."""
     no_tone_log_odds: float = -8.0
     """A sound without any peak is no string."""
-    sudden_db: float = 11.0
+    sudden_db: float = 5.5
     sudden_scale_db: float = 0.8
-    sudden_limits: tuple[float, float] = (-9.0, 2.0)
+    sudden_limits: tuple[float, float] = (-5.0, 1.0)
     """A pluck rises 14 dB or more within 20 ms even among ringing strings; sung syllables under 8 (measured on the
     recordings at hand). Being sudden proves little (a knock is), not being sudden much."""
-    harmonic_score: float = 0.85
-    harmonic_scale: float = 0.12
-    harmonic_limits: tuple[float, float] = (-4.0, 1.5)
+    harmonic_score: float = 0.82
+    harmonic_scale: float = 0.1
+    harmonic_limits: tuple[float, float] = (-5.0, 3.0)
     """Strings score 0.9 to 1.7, knocks under 0.7 (measured); a voice scores like a string."""
     drift_peaks: int = 6
     drift_reach_bins: float = 1.5
     drift_bins: float = 0.1
     drift_cents: float = 8.0
     """A steady tone's peak is placed within a tenth of a resolution width, and a string glides by a few cents."""
-    steady_drift: float = 1.0
-    steady_scale: float = 0.3
-    steady_limits: tuple[float, float] = (-4.0, 1.0)
+    steady_drift: float = 0.4
+    steady_scale: float = 0.15
+    steady_limits: tuple[float, float] = (-4.0, 0.5)
     """97 of 100 plucks move less than 0.8 times what is allowed, most syllables more (measured)."""
     clear_log_odds: float = 2.0
     clear_events: int = 5
@@ -473,7 +473,7 @@ class MatchSettings:
     """Marks and hypotheses of less probability than this are left out: no probability moves by 0.001."""
     no_harp: float = 1e-3
     """Probability that a recording has no string in it."""
-    nothing: float = 0.06
+    nothing: float = 0.1
     """Probability that an event is no string."""
     softer_db: float = 11.0
     softer_scale_db: float = 2.0
@@ -492,7 +492,7 @@ class MatchSettings:
     """Half an octave (in octaves) away from the measured pitch is another reading of it."""
     odds_worth: float = 1.0
     """Weight of the evidence for "no string"."""
-    odds_even: float = 1.5
+    odds_even: float = 0.5
     """Log-odds of the evidence at which plucks and other sounds are as frequent; from there either way by its own scale
     (1,149 plucks and 218 other sounds of 32 synthetic recordings)."""
     anywhere: float = 0.02
