@@ -53,6 +53,16 @@ def test_the_likeliest_pitch_is_the_string_s(f1_hz):
     assert evidence.string_log_odds > (0.0 if f1_hz < 2500 else -1.0)  # of the highest one or two partials are left
 
 
+@pytest.mark.parametrize("f1_hz", [61.0, 82.0, 110.0])
+def test_a_bass_string_plucked_again_while_it_rings_is_the_same_string(f1_hz):
+    first, note = plucked(f1_hz)
+    alone = evidence_of(first)
+    again = evidence_of(0.8 * first, at_s=1.3, before=first)
+    assert again.string_log_odds > 0.0
+    assert abs(cents_from(again, note.pitch_hz)).min() < 10.0
+    assert max(again.tones_db) > max(alone.tones_db) - 6.0
+
+
 @pytest.mark.parametrize("f1_hz", [61.0, 147.0, 262.0, 440.0, 880.0])
 def test_octave_rivals_are_kept_and_less_likely(f1_hz):
     sound, note = plucked(f1_hz, seed=4)
