@@ -5,6 +5,7 @@ from analyzer import words
 from analyzer.changes import StringChange
 from analyzer.comparison import Comparison
 from analyzer.restating import restated
+from analyzer.sentences import renamed
 from analyzer.speech import mark, say, say_many
 
 KIND, KIND_REGULATION = mark("Before and after"), mark("Regulation")
@@ -99,6 +100,12 @@ SURVEYS_COLUMNS = (
 )
 SURVEY_HASH, RECORDING_HASH = mark("survey"), mark("recording")
 SIGN_LINES = (mark("Technician: {name}"), mark("Date"), mark("Signature"))
+
+
+def named(comparison: Comparison, text: str) -> str:
+    """The text with strings named by their notes; where levers or pedals were moved, by the strings themselves."""
+    rows = comparison.pairs[-1].strings
+    return renamed(text, {} if comparison.regulation else {row.string: row.note for row in rows})
 
 
 def days(comparison: Comparison) -> str:

@@ -11,6 +11,7 @@ from statistics import median
 from typing import Literal
 
 from analyzer import words
+from analyzer.notes import string_named
 from analyzer.settings import ReportSettings
 from analyzer.survey import StringRow, Survey
 
@@ -27,6 +28,8 @@ class Digest:
     not_heard: tuple[StringRow, ...]
     said_missing: tuple[StringRow, ...]
     """Of `not_heard`, those that the person said are not on the harp."""
+    not_recorded: tuple[StringRow, ...]
+    """… those beyond the first and the last that the person said were plucked."""
     unexplained: tuple[StringRow, ...]
     """The rest of `not_heard`."""
     uncertain: tuple[StringRow, ...]
@@ -67,12 +70,16 @@ def digest(survey: Survey, settings: ReportSettings) -> Digest:
     severities = [finding.severity for recording in survey.recordings for finding in recording.findings]
     heard = tuple(row for row in strings if row.status != "not heard")
     not_heard = tuple(row for row in strings if row.status == "not heard")
+    said_missing = tuple(row for row in not_heard if words.SAID_MISSING in row.remarks)
+    plucked = _plucked(survey)
+    not_recorded = tuple(row for row in not_heard if row.string not in plucked and row not in said_missing)
     return Digest(
         strings_n=len(strings),
         measured=measured,
         not_heard=not_heard,
-        said_missing=tuple(row for row in not_heard if words.SAID_MISSING in row.remarks),
-        unexplained=tuple(row for row in not_heard if words.SAID_MISSING not in row.remarks),
+        said_missing=said_missing,
+        not_recorded=not_recorded,
+        unexplained=tuple(row for row in not_heard if row not in said_missing and row not in not_recorded),
         uncertain=tuple(row for row in strings if row.status == "uncertain"),
         octave_low=octave_low,
         flat=flat,
@@ -91,6 +98,15 @@ def digest(survey: Survey, settings: ReportSettings) -> Digest:
         serious_n=severities.count("serious"),
         warnings_n=severities.count("warning"),
     )
+
+
+def _plucked(survey: Survey) -> frozenset[str]:
+    """The strings that were to be in the recording: all, or those from the first to the last that the person said."""
+    names = [row.string for row in survey.strings]
+    if not (survey.said.get("first") and survey.said.get("last")):
+        return frozenset(names)
+    ends = sorted(names.index(string_named(survey.said[end], survey.layout)) for end in ("first", "last"))
+    return frozenset(names[ends[0] : ends[1] + 1])
 
 
 def _off(row: StringRow) -> float:

@@ -6,7 +6,8 @@ slackness, and say so in words a person can settle. Nothing is ever changed sile
 Method. A string raised by a lever or pedal, or an open string of another key, is off by a semitone, and all strings of
 its letter are alike. For every key its strings' notes are compared with the stated key's; the key is a rival where
 its deviations scatter clearly less about a smooth line over the harp than the stated key's do. A whole harp that lies
-close to a whole number of semitones away, evenly, is a rival reading of slackness.
+close to a whole number of semitones away, evenly, is a rival reading of slackness; where it lies above, of what was
+said of the levers or pedals too.
 
 Conventions. Cents against the stated targets.
 """
@@ -23,6 +24,9 @@ from analyzer.survey import Doubt
 from analyzer.tuning import KEY_NAMES, Tuning, make_tuning
 
 Vector = NDArray[np.float64]
+BELOW = "semitone"
+"""Code of the doubt that a person's word on the setting settles: what is left is slackness. Strings do not rise by
+themselves, nor fall by the letters of a key; so those doubts stay, and are asked once more."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -30,6 +34,7 @@ class WholeHarp:
     """What the strings say together."""
 
     doubts: tuple[Doubt, ...]
+    """What another setting would explain better, whoever stated this one."""
     a4_that_fits_hz: float | None
     remarks: tuple[str, ...]
     raised: tuple[int, ...]
@@ -54,7 +59,7 @@ def whole_harp(places: Vector, cents: Vector, layout: Layout, tuning: Tuning, se
     if spread < s.even_cents and abs(middle) > s.in_tune_cents and not doubts:
         remarks.append(
             f"All strings are off by about the same amount ({middle:+.0f} cents): the harp is in tune with itself at"
-            f" A4 = {fits_hz:.1f} Hz. Whether that is its pitch or slackness the recording cannot tell."
+            f" about A4 = {fits_hz:.0f} Hz. Whether that is its pitch or slackness the recording cannot tell."
         )
     return WholeHarp(
         doubts=tuple(doubts),
@@ -112,12 +117,15 @@ def _even_semitones(middle: float, scatter: float, tuning: Tuning, s: DoubtSetti
         return None
     way = "below" if steps < 0 else "above"
     count = "a semitone" if abs(steps) == 1 else f"{abs(steps)} semitones"
+    if steps < 0:
+        why = f"That may be slackness, or the harp is set to another key than {tuning.setting}."
+    else:
+        why = f"No slack harp is too high: it is probably set to another key than {tuning.setting}."
     return Doubt(
-        code="semitone",
+        code=BELOW if steps < 0 else "semitone above",
         sentence=(
-            f"Every string lies about {count} {way} its target, very evenly (within {scatter:.0f} cents). That may be"
-            f" slackness, or the harp is set to another key than {tuning.setting}. Look at the levers or pedals and"
-            f" give --tuning and --levers or --pedals as they are."
+            f"Every string lies about {count} {way} its target, very evenly (within {scatter:.0f} cents). {why}"
+            f" Look at the levers or pedals and give --tuning and --levers or --pedals as they are."
         ),
     )
 

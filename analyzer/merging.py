@@ -8,13 +8,17 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from analyzer.lineup import check_fit
+from analyzer.settings import DoubtSettings
 from analyzer.survey import StringRow, Survey
+
+_WHOLE = DoubtSettings()
 
 
 def merge(survey: Survey, later: Survey) -> Survey:
     """One survey of both. Raises UnusableInput where they cannot be of one harp in one state (`lineup.check_fit`).
 
-    A doubt stays when the later survey has it too; the words said later win.
+    A doubt stays when the later survey has it too, or heard too few strings to speak of the whole harp; the words said
+    later win.
     """
     remarks = check_fit((survey, later))
     shift = len(survey.recordings)
@@ -30,16 +34,17 @@ def merge(survey: Survey, later: Survey) -> Survey:
         for p in later.plucks
     ]
     codes = {doubt.code for doubt in later.doubts}
+    heard_n = sum(row.status != "not heard" for row in later.strings)
     return replace(
         survey,
         date=later.date or survey.date,
         made_at=later.made_at,
         recordings=survey.recordings + later.recordings,
         tuning=later.tuning,
-        said={**survey.said, **later.said},
+        said={**survey.said, **{what: text for what, text in later.said.items() if what not in ("first", "last")}},
         strings=rows,
         plucks=tuple(before + after),
-        doubts=tuple(doubt for doubt in survey.doubts if doubt.code in codes),
+        doubts=tuple(d for d in survey.doubts if d.code in codes or heard_n < _WHOLE.least_strings),
         remarks=tuple(dict.fromkeys((*survey.remarks, *later.remarks, *remarks, _joined(taken, survey.strings)))),
         clock_u95_cents=max(survey.clock_u95_cents, later.clock_u95_cents),
     )

@@ -11,7 +11,8 @@ through it again to set right what has fallen meanwhile. Its limits hold from th
 however often a string is set right in it: no string ends further above where the pass found it than its own limits
 of cents and of share allow, the harp carries no more than `total_share` above what it carried, and no single turn
 raises a string by more than its own limits either. What a string has lost because the soundboard gave way, it does
-not bear: giving that back within the pass brings it no further up than the limit.
+not bear: giving that back within the pass brings it no further up than the limit. All this is planned: what strings
+lost since the recording, and is brought back, comes on top (`PlanSettings.load_over_share`, `turn_over_cents`).
 
 Method: like water rising, with a timetable. In each pass there is one level; every string below it is brought to it,
 as far as its own limits allow, and the level is the highest (found by bisection) at which the load added in the pass

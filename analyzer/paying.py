@@ -86,9 +86,9 @@ def for_payer(survey: Survey, rates: Rates, settings: PayingSettings = _DEFAULTS
         strings_n=strings_n,
         cost=_cost(hours, visits_n, strings_n, rates),
         basis=(
-            f"{settings.minutes_per_string:g} minutes a string and tuning, {settings.minutes_per_new_string:g} a new"
-            f" string, {settings.minutes_per_visit:g} a visit besides; travel is not in it (our judgement; a"
-            " technician's own estimate goes before it).",
+            f"{settings.minutes_per_string:g} minutes a string each time it is tuned,"
+            f" {settings.minutes_per_new_string:g} minutes a new string, and {settings.minutes_per_visit:g} minutes"
+            " more a visit; travel is not in it (our judgement; a technician's own estimate goes before it).",
             "Visits are the passes that the plan takes to bring the harp to pitch within its limits, one more where"
             " strings are new.",
             "Strings counted: those not heard, and those that sound dull or false. Whether one is really missing, and"

@@ -16,6 +16,8 @@ FROM_SOUND = mark("judged from sound alone; nobody has said yet what the wood lo
 FROM_BOTH = mark("judged from its sound and from what was said of an inspection by eye")
 SOUND_ALONE = mark("judged from sound alone")
 WORK = mark("Work and cost from here")
+WORK_AND_STRINGS = mark("About {hours} hours in {visits}; at most {strings} to buy.")
+WORK_ALONE = mark("About {hours} hours in {visits}; no string to buy.")
 
 
 def first_line(outlook: Outlook) -> tuple[str, str]:
@@ -34,10 +36,10 @@ def judged(paying: Paying) -> tuple[str, str]:
 
 def work(paying: Paying) -> str:
     """Hours, visits and strings."""
-    return say("About {hours} hours in {visits}; {strings} to buy at most.").format(
+    return say(WORK_AND_STRINGS if paying.strings_n else WORK_ALONE).format(
         hours=words.number(paying.hours, 2),
         visits=say_many("{n} visit", "{n} visits", paying.visits_n),
-        strings=say_many("{n} string", "{n} strings", paying.strings_n) if paying.strings_n else say("no string"),
+        strings=say_many("{n} string", "{n} strings", paying.strings_n),
     )
 
 

@@ -8,6 +8,7 @@ from typing import Any
 from analyzer import words
 from analyzer.restating import restated, restated_each
 from analyzer.speech import say
+from analyzer.spelling import typeset
 
 Block = dict[str, Any]
 WORD_N, HEADING_WORD_N = 40, 18
@@ -45,7 +46,7 @@ def table(caption: str, columns: Iterable[str], sides: str, rows: Iterable[Itera
     ]
     return {
         "kind": "table",
-        "caption": caption,
+        "caption": typeset(caption),
         "columns": list(columns),
         "sides": list(sides),
         "rows": cells,
@@ -70,8 +71,8 @@ def told_each(text: str) -> str:
 
 
 def broken(text: str, most_n: int = WORD_N) -> str:
-    """The text with places to break (U+200B) in what is too long for a line."""
-    return _long_word(most_n).sub(lambda found: found[0] + "\u200b", text)
+    """The text as it is set, with places to break (U+200B) in what is too long for a line."""
+    return _long_word(most_n).sub(lambda found: found[0] + "\u200b", typeset(text))
 
 
 @cache

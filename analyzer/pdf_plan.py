@@ -80,7 +80,7 @@ def _plan(plan: Plan, w: Any) -> Iterable[Block]:
             yield heading(w.PLAN_LATER, 2)
             yield text_block(t.LATER_WHY)
         yield heading((t.PASS if n <= plan.checkpoint_n else t.LATER_PASS).format(n), 2)
-        yield table(t.PASS_CAPTION, heads, "rllrrrrr", (line for row in one for line in _turn_lines(row)), 2)
+        yield table(t.LATER_CAPTION, heads, "rllrrrrr", (line for row in one for line in _turn_lines(row)), 2)
 
 
 def _turn_lines(row: PlanRow) -> Iterable[Any]:

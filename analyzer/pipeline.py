@@ -15,7 +15,7 @@ from analyzer.doubts import WholeHarp, whole_harp
 from analyzer.errors import TooLittleHarp
 from analyzer.hearing import HeardPluck, Hearing, hear
 from analyzer.judging import Chosen, Judged, far_low, judge_strings, seen, whole_remarks
-from analyzer.remarks import contradictions, pluck_reason, string_remarks
+from analyzer.remarks import contradictions, left_open, pluck_reason, string_remarks
 from analyzer.request import Request
 from analyzer.settings import Settings
 from analyzer.survey import SCHEMA, PartialRow, PluckRow, Status, StringRow, Survey
@@ -26,7 +26,8 @@ from analyzer.version import VERSION, library_versions
 def analyze(request: Request, settings: Settings, tell: Callable[[str], None] = lambda _: None) -> Survey:
     """Survey one harp. `tell` is told, in words, which step is being taken.
 
-    Raises UnusableInput for a recording that cannot be used and TooLittleHarp where too few strings are in it.
+    Raises UnusableInput for a recording that cannot be used and TooLittleHarp where too few strings are in it: of a
+    few strings recorded once more, whose first and last the person named, any number will do if most are clear.
     """
     hearings = []
     for part, path in enumerate(request.recordings):
@@ -34,7 +35,9 @@ def analyze(request: Request, settings: Settings, tell: Callable[[str], None] = 
         hearings.append(hear(path, request, part, settings))
     chosen = _choose(hearings, len(request.layout.strings), settings)
     clear = sum(_clear(c, settings) for c in chosen.values())
-    if clear < settings.survey.least_strings:
+    named = request.first is not None and request.last is not None
+    few = named and clear >= max(1, settings.survey.few_share * len(chosen))
+    if not few and clear < settings.survey.least_strings:
         raise TooLittleHarp(_too_little(hearings, clear, request))
     tell("judging the strings")
     judged = judge_strings(chosen, hearings, request, settings)
@@ -77,7 +80,7 @@ def analyze(request: Request, settings: Settings, tell: Callable[[str], None] = 
         order_confidence=min(m.order_confidence for m in orders),
         strings=strings,
         plucks=_pluck_rows(hearings, chosen, request, settings),
-        doubts=whole.doubts if request.tuning.settled_by != "person" else (),
+        doubts=left_open(whole, request.tuning),
         remarks=(
             *whole.remarks,
             *contradictions(request, hearings, whole, settings),
@@ -124,7 +127,7 @@ def _too_little(hearings: list[Hearing], found: int, request: Request) -> str:
     return (
         f"{names}: only {found} of {len(request.layout.strings)} strings could be made out ({events} sounds in all); "
         "record again with every string plucked once, from the lowest to the highest, each left to ring, without "
-        "talking in between."
+        "talking in between. Of a few strings recorded once more, say the --first and the --last."
     )
 
 

@@ -34,8 +34,8 @@ CAUTION_TEXTS = (
         " the ends fly."
     ),
     mark(
-        "A string found further down than the table says is raised by no more cents than stand under “At most”. If the"
-        " strings beside it have not fallen as well, its pin slips: leave it there until the next pass."
+        "A string found further down than the table says is raised by no more cents at a time than stand under “At"
+        " most”. If the strings beside it have not fallen as well, its pin slips: leave it there until the next pass."
     ),
     mark("Old and historical instruments: ask first."),
 )
@@ -61,6 +61,7 @@ NO_REFERENCE_TEXTS = (
 )
 PASS, LATER_PASS = mark("Pass {}"), mark("Pass {} (provisional)")
 PASS_CAPTION = mark("Top row first. Tick each string when it stands at its figure.")
+LATER_CAPTION = mark("Top row first.")
 LATER = mark("What would follow")
 LATER_WHY = mark(
     "These passes are foreseen as if nothing moved but the pins. They will be wrong by what the harp gives way and the"
@@ -71,9 +72,13 @@ FROM, TO, HERTZ = mark("From, cents"), mark("To, cents"), mark("To, Hz")
 END, MOST, REMARK = mark("At the end, cents"), mark("At most, cents"), mark("Remarks")
 NOTHING_TO_DO = mark("The harp is in tune. There is nothing to raise.")
 CHECKPOINT = mark("Stop here")
-CHECKPOINT_TEXT = mark(
+CHECKPOINT_MEASURING = mark(
     "Let the harp rest. Look at soundboard and joints. Record all strings again, survey that recording, and make the"
     " next plan from it with --from: it measures how this harp gives way."
+)
+CHECKPOINT_GOING_ON = mark(
+    "Let the harp rest. Look at soundboard and joints. Record all strings again, survey that recording, and make the"
+    " next plan from it with --from: it starts from where the strings then stand."
 )
 LOAD = mark("Load")
 LOAD_CAPTION = mark(
@@ -200,12 +205,16 @@ def limits(plan: Plan) -> tuple[str, ...]:
     its = plan.limits
     bounds = [
         say(
-            "One pass raises a string by at most {cents} cents and {share} of its full tension, however often it is set"
-            " right in it, and adds at most {total} of the harp’s full load."
+            "One pass is planned to raise a string by at most {cents} cents and {share} of its full tension, however"
+            " often it is set right in it, and to add at most {total} of the harp’s full load. What has fallen since"
+            " the recording and is brought back comes on top: on simulated harps up to {more} cents of a string, and"
+            " {over} of the limit of the load."
         ).format(
             cents=words.number(its.turn_cents, 0),
             share=words.share(its.turn_share),
             total=words.share(its.total_share),
+            more=words.number(_S.turn_over_cents, 0),
+            over=words.share(_S.load_over_share),
         )
     ]
     if its.tighter:
@@ -233,6 +242,11 @@ def limits(plan: Plan) -> tuple[str, ...]:
             plan.bound_n,
         ),
     )
+
+
+def checkpoint(plan: Plan) -> str:
+    """What to do where the work stops."""
+    return say(CHECKPOINT_MEASURING if plan.measuring else CHECKPOINT_GOING_ON)
 
 
 def response(plan: Plan) -> str:

@@ -1,8 +1,8 @@
 """Questions: what must be answered before a plan, and whether the answers fit the survey.
 
-Conventions: strings by letter and octave. The inspection is by eye, and its result is words: "good" (or sound, fine,
-nothing found, …) lets the plan go on; any other words are a finding, and then a qualified harp technician has to
-have agreed.
+Conventions: strings by letter and octave. The inspection is by eye, and its result is words, English or German: "good"
+(or sound, fine, nothing found, in Ordnung, …) lets the plan go on; any other words are a finding, and then a qualified
+harp technician has to have agreed.
 """
 
 import re
@@ -12,7 +12,9 @@ from typing import Literal
 
 from analyzer.answers import Answers, first_said
 from analyzer.errors import UnusableInput
+from analyzer.restating import restated, restated_each
 from analyzer.settings import PlanSettings
+from analyzer.speech import say
 from analyzer.survey import StringRow, Survey
 from analyzer.tuning import OFF_PEDALS, Target, make_tuning
 
@@ -28,13 +30,21 @@ LOOK_AT = (
 )
 """What an inspection by eye looks at."""
 
-_GOOD = re.compile(r"(?:all |everything )?(?:is )?(?:good|sound|fine|ok|okay|intact|nothing found|no faults?)\b", re.I)
-_ALARM = re.compile(
-    r"crack|split|lift|rais|rise|rising|bow|bulg|belly|gap|open|loose|twist|lean|bent|warp|worm|rot|damag|broken|worn"
-    r"|damp|mould|repair|glue|unsure|not sure|not look|don't know|\?",
+_GOOD = re.compile(
+    r"(?:all |everything |alles )?(?:is |ist )?(?:good|sound|fine|ok|okay|intact|nothing found|no faults?"
+    r"|gut|in ordnung|einwandfrei|intakt|heil|nichts gefunden|keine mängel)\b",
     re.I,
 )
-_DENIED = re.compile(r"\s*(?:and )?(?:no|not|nothing|without|neither|nor)\b", re.I)
+_ALARM = re.compile(
+    r"crack|split|lift|rais|rise|rising|bow|bulg|belly|gap|open|loose|twist|lean|bent|warp|worm|rot|damag|broken|worn"
+    r"|damp|mould|repair|glue|unsure|not sure|not look|don't know|\?"
+    r"|riss|sprung|spalt|offen|lose|locker|heb|hebt|gehoben|hoch|wölb|beul|verdreh|verzog|schief|krumm|gebogen"
+    r"|bruch|brochen|beschädig|schaden|wurm|faul|feucht|schimmel|leim|unsicher|nicht sicher|weiß nicht",
+    re.I,
+)
+_DENIED = re.compile(
+    r"\s*(?:and |und )?(?:no|not|nothing|without|neither|nor|keine?|nicht|nichts|ohne|weder|noch)\b", re.I
+)
 _DEFAULTS = PlanSettings()
 
 
@@ -85,8 +95,8 @@ def absent(survey: Survey, answers: Answers) -> tuple[str, ...]:
 
 def inspection_good(words: str) -> bool:
     """Whether the words of an inspection say that nothing was found."""
-    first, *rest = re.split(r"[,;:.]|\bbut\b|\bexcept\b|\bapart from\b", words)
-    if not _GOOD.match(first.strip()) or (_ALARM.search(first) and not re.match(r"no |nothing", first.strip(), re.I)):
+    first, *rest = re.split(r"[,;:.]|\bbut\b|\bexcept\b|\bapart from\b|\baber\b|\baußer\b|\bbis auf\b", words)
+    if not _GOOD.match(first.strip()) or (_ALARM.search(first) and not _DENIED.match(first)):
         return False
     return all(_DENIED.match(part) or not _ALARM.search(part) for part in rest)
 
@@ -269,7 +279,8 @@ def _about_advice(survey: Survey, answers: Answers) -> Sequence[Question]:
 
 
 def refuse(questions: Sequence[Question]) -> UnusableInput:
-    """The error that says what was not answered."""
-    shorts = "; ".join(q.short for q in questions)
-    how = " ".join(f"({n}) {q.sentence[0].upper()}{q.sentence[1:]}" for n, q in enumerate(questions, start=1))
-    return UnusableInput(f"no plan yet: {shorts}. {how}")
+    """The error that says what was not answered, in the language of the moment."""
+    shorts = "; ".join(restated(q.short).text for q in questions)
+    sentences = [" ".join(one.text for one in restated_each(q.sentence)) for q in questions]
+    how = " ".join(f"({n}) {text[0].upper()}{text[1:]}" for n, text in enumerate(sentences, start=1))
+    return UnusableInput(say("no plan yet: {shorts}. {how}").format(shorts=shorts, how=how))

@@ -2,11 +2,13 @@
 
 from typing import TYPE_CHECKING
 
-from analyzer.doubts import WholeHarp
+from analyzer.doubts import BELOW, WholeHarp
 from analyzer.hearing import HeardPluck, Hearing
 from analyzer.holding import Fall
 from analyzer.request import Request
 from analyzer.settings import Settings
+from analyzer.survey import Doubt
+from analyzer.tuning import Tuning
 
 if TYPE_CHECKING:
     from analyzer.judging import Chosen
@@ -95,6 +97,11 @@ def _clock(hearing: Hearing, reference_hz: float) -> str:
     )
 
 
+def left_open(whole: WholeHarp, tuning: Tuning) -> tuple[Doubt, ...]:
+    """The doubts that what the person said does not settle: all but those of a stated setting that may be slackness."""
+    return tuple(d for d in whole.doubts if tuning.settled_by != "person" or d.code != BELOW)
+
+
 def contradictions(request: Request, hearings: list[Hearing], whole: WholeHarp, settings: Settings) -> tuple[str, ...]:
     """Where the sound disagrees with what was said, and what else holds for the whole harp."""
     out = []
@@ -119,6 +126,7 @@ def contradictions(request: Request, hearings: list[Hearing], whole: WholeHarp, 
         heard = {names[p.string] for h in hearings for p in h.plucks if p.string is not None}
         for string in sorted(request.missing & heard):
             out.append(f"{string} was said to be missing, but a pluck is best explained by it.")
-    if whole.doubts and request.tuning.settled_by == "person":
-        out.append("You stated the tuning, yet: " + " ".join(d.sentence for d in whole.doubts))
+    stated = [d for d in whole.doubts if d not in left_open(whole, request.tuning)]
+    if stated:
+        out.append("You stated the tuning, yet: " + " ".join(d.sentence for d in stated))
     return tuple(out)

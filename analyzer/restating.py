@@ -25,7 +25,7 @@ PATTERNS = (
     mark("generic estimate"),
     mark("{how}, A4 = {a4} Hz"),
     mark("{how}, own targets for {strings}"),
-    mark("{how}, {strings} (moved by no pedal) taken as {notes}"),
+    mark("{how}; {strings} (moved by no pedal) taken as {notes}"),
     mark("levers off, {key}"),
     mark("levers on, open strings in {key}"),
     mark("levers on for {strings}, all others off, open strings in {key}"),
@@ -171,11 +171,12 @@ PATTERNS = (
     mark("{string} was said to be missing, but a pluck is best explained by it."),
     mark("You stated the tuning, yet: {doubts}"),
     mark(
-        "All strings are off by about the same amount ({cents} cents): the harp is in tune with itself at A4 = {a4} Hz."
-        " Whether that is its pitch or slackness the recording cannot tell."
+        "All strings are off by about the same amount ({cents} cents): the harp is in tune with itself at about A4 ="
+        " {a4} Hz. Whether that is its pitch or slackness the recording cannot tell."
     ),
     mark("another key"),
     mark("semitone"),
+    mark("semitone above"),
     mark("below"),
     mark("above"),
     mark("a semitone below"),
@@ -188,6 +189,11 @@ PATTERNS = (
         " {better} cents instead of {worse}. Look at the levers or pedals. If they are set for {same}, analyse again"
         " with --tuning {again} (and --levers or --pedals); if not, say so by giving --tuning and --levers or --pedals"
         " as they are."
+    ),
+    mark(
+        "Every string lies about {far} its target, very evenly (within {cents} cents). No slack harp is too high: it is"
+        " probably set to another key than {setting}. Look at the levers or pedals and give --tuning and --levers or"
+        " --pedals as they are."
     ),
     mark(
         "Every string lies about {far} its target, very evenly (within {cents} cents). That may be slackness,"
@@ -285,6 +291,17 @@ def restated_each(text: str) -> list[Restated]:
     return said
 
 
+def restated_error(text: str) -> str:
+    """An error's sentence in the language of the moment; it may begin with the file, line or string it is about."""
+    if manner().language == "en":
+        return text
+    for start in (0, *(colon.end() for colon in re.finditer(": ", text))):
+        said = restated_each(text[start : start + 1].upper() + text[start + 1 :])
+        if said and not any(one.english for one in said):
+            return text[:start] + " ".join(one.text for one in said)
+    return text
+
+
 def _filled(pattern: str, values: dict[str, str]) -> str:
     return _BLANK.sub(lambda blank: _part(values[blank[1]]), pattern)
 
@@ -298,7 +315,10 @@ def _part(value: str) -> str:
             last = say_many("{n} more", "{n} more", int(more))
         parts = [restated(one).text for one in (*listed["first"].split(", "), last)]
         return f"{', '.join(parts[:-1])} {say('and')} {parts[-1]}"
-    return restated(value).text
+    whole = restated(value)
+    if whole.english and "; " in value:
+        return "; ".join(_part(one) for one in value.split("; "))
+    return whole.text
 
 
 @cache

@@ -6,7 +6,7 @@ stands, so that it can be translated; fixed texts are in `words`.
 """
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from itertools import groupby
 
 from analyzer import words
@@ -46,8 +46,12 @@ def summary_parts(survey: Survey) -> tuple[tuple[str, tuple[str, ...]], ...]:
 
 def by_notes(survey: Survey, text: str) -> str:
     """The text with strings named by their notes, as the summary names them; `A4 = 440 Hz` is none."""
-    notes = {row.string: note(row.note) for row in survey.strings}
-    return _STRING.sub(lambda found: notes.get(found[0], found[0]), text)
+    return renamed(text, {row.string: row.note for row in survey.strings})
+
+
+def renamed(text: str, notes: Mapping[str, str]) -> str:
+    """The text with strings named by these notes."""
+    return _STRING.sub(lambda found: note(notes.get(found[0], found[0])), text)
 
 
 def deviation_alt(survey: Survey) -> str:
@@ -132,10 +136,12 @@ def _how_far(survey: Survey, d: Digest) -> Iterable[str]:
             amount=amount(d.median_abs_cents), note=note(worst.note), far=_amount(worst), side=side
         )
         yield text + (say(", and {worst}").format(worst=say(WORST[d.worst_region])) if d.worst_region else "") + "."
-    if d.even and survey.a4_that_fits_hz is not None and (d.flat or d.sharp):
+    fits_hz, a4_hz = survey.a4_that_fits_hz, survey.tuning.a4_hz
+    if d.even and fits_hz is not None and round(fits_hz) != round(a4_hz) and (d.flat or d.sharp) and not survey.doubts:
         yield say(
-            "Taken together they would fit A4 = {fits} Hz; every figure here is against A4 = {a4} Hz all the same."
-        ).format(fits=number(survey.a4_that_fits_hz, 1), a4=f"{survey.tuning.a4_hz:g}")
+            "Taken together they would fit about A4 = {fits} Hz; every figure here is against A4 = {a4} Hz all the"
+            " same."
+        ).format(fits=number(fits_hz, 0), a4=f"{a4_hz:g}")
 
 
 def _missing(d: Digest) -> Iterable[str]:
@@ -151,6 +157,12 @@ def _missing(d: Digest) -> Iterable[str]:
             "{n} strings of {of} were not heard ({names}): missing, broken, or skipped in the recording.",
             len(d.unexplained),
         ).format(of=d.strings_n, names=_names(d.unexplained))
+    if d.not_recorded:
+        yield say_many(
+            "{n} other string of {of} lies beyond the first and last that were plucked: nothing is said of it.",
+            "{n} other strings of {of} lie beyond the first and last that were plucked: nothing is said of them.",
+            len(d.not_recorded),
+        ).format(of=d.strings_n)
     if not d.not_heard:
         yield say_many("The one string was heard.", "Every one of the {n} strings was heard.", d.strings_n)
     for rows, text in (
@@ -198,8 +210,8 @@ def _first(survey: Survey, d: Digest) -> Iterable[str]:
         )
     if d.uncertain:
         yield say_many(
-            "Pluck {names} again and see which string it is.",
-            "Pluck {names} again and see which string each is.",
+            "Pluck {names} again, to make sure that the name is right.",
+            "Pluck {names} again, to make sure that the names are right.",
             len(d.uncertain),
         ).format(names=_names(d.uncertain))
     if d.unexplained:
@@ -215,7 +227,7 @@ def _first(survey: Survey, d: Digest) -> Iterable[str]:
             len(d.said_missing),
         ).format(names=_names(d.said_missing))
     high = [row for row in d.sharp if (row.cents or 0.0) >= SETTINGS.slack_cents]
-    if high:
+    if high and not survey.doubts:
         yield say("Let {names} down to the note before anything else is raised: too high is too tight.").format(
             names=_names(high)
         )
@@ -224,8 +236,10 @@ def _first(survey: Survey, d: Digest) -> Iterable[str]:
             "Let a qualified harp technician look the harp over before it is brought up, then raise it in"
             " several small passes over days."
         )
+    elif survey.doubts:
+        return  # until the question is settled no figure says what to turn
     elif d.flat or d.sharp:
-        yield say("Then tune it, all strings a little at a time, and again after a day.")
+        yield say("Tune it, all strings a little at a time, and again after a day.")
     elif d.measured:
         yield say("It needs no tuning.")
 
@@ -237,7 +251,7 @@ def _sure(survey: Survey, d: Digest) -> Iterable[str]:
         )
     for row in d.uncertain[: SETTINGS.names_n]:
         if row.match_confidence is not None:
-            yield say("That {note} is that string is only {chance} likely.").format(
+            yield say("The sound taken for {note} may be another string’s: {note} is {chance} likely.").format(
                 note=note(row.note), chance=percent(row.match_confidence)
             )
     if d.unjudged:
@@ -250,7 +264,7 @@ def _sure(survey: Survey, d: Digest) -> Iterable[str]:
     if d.serious_n:
         found.append(say_many("{n} serious fault", "{n} serious faults", d.serious_n))
     if d.warnings_n:
-        found.append(say_many("{n} lesser one", "{n} lesser ones", d.warnings_n))
+        found.append(say_many("{n} lesser fault", "{n} lesser faults", d.warnings_n))
     if found:
         yield say("The recording has {found}: see its check-up.").format(found=listed(found, len(found)))
     else:

@@ -1394,6 +1394,9 @@ class SurveySettings:
     few_share: float = 0.75
     """… unless the person named the first and the last, as of a few strings recorded once more, and this share of what
     was taken for strings is clear: speech stayed below in 17 of 18 synthetic recordings."""
+    few_share: float = 0.75
+    """… unless the person named the first and the last, as of a few strings recorded once more, and this share of what
+    was taken for strings is clear: speech stayed below in 17 of 18 synthetic recordings."""
     clear: float = 0.75
     """A string named with this probability is clear; what speech is taken for stays below (measured)."""
     least_usable_s: float = 0.25
@@ -1431,6 +1434,12 @@ class PlanSettings:
     total_share: float = 0.10
     """Most load one pass adds to the harp, share of its full load: all strings less than a semitone near pitch, ten
     passes for a harp strung from nothing."""
+    load_over_share: float = 0.04
+    """What a followed pass may add beyond `total_share`, share of it, by bringing back what fell since the recording:
+    on 750 simulated harps (`tests.bench.plans`) at most 0.035."""
+    turn_over_cents: float = 10.0
+    """The same of one string beyond its own limits, on 500 simulated harps. Leaving such strings where they are until
+    the next pass instead costs one pass more on harps that give way most."""
     gentle_factor: float = 0.5
     """All three limits for an old or weak harp, or one with a finding (guides: harps older than 30 years slower)."""
     wire_factor: float = 0.75

@@ -19,6 +19,8 @@ from analyzer.json_files import decode_json, read_bounded
 from analyzer.survey import Survey
 
 SIGNED = "signed.json"
+_RECORD = "record.json"
+"""What a harp's record has instead (`record`)."""
 SCHEMA = 1
 
 
@@ -88,6 +90,14 @@ def recordings_of(surveys: Sequence[Survey]) -> dict[str, str]:
     return {info.sha256: info.name for survey in surveys for info in survey.recordings}
 
 
+def listed_before(folder: Path) -> Signed:
+    """What the folder's `signed.json` already lists of surveys and recordings behind it; empty where there is none."""
+    try:
+        return decode_json(read_bounded(folder / SIGNED), Signed)
+    except (OSError, msgspec.MsgspecError):
+        return Signed(technician="", date="", instrument="", files={})
+
+
 def folder_files(folder: Path) -> dict[str, bytes]:
     """Every file in the folder but signed.json and hidden ones, name -> content."""
     try:
@@ -107,6 +117,8 @@ def verify(folder: Path, others: Sequence[Path] = ()) -> Verified:
         content = read_bounded(folder / SIGNED)
         signed = decode_json(content, Signed)
     except OSError as e:
+        if (folder / _RECORD).is_file():
+            raise UnusableInput(f"{folder}: a harp's record; 'harp-survey record show' checks its files.") from e
         raise UnusableInput(
             f"{folder}: there is no {SIGNED} that could be read, so nothing to check by; 'harp-survey sign' makes one."
         ) from e

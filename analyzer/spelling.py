@@ -12,7 +12,13 @@ from analyzer.notes import harp_octave
 from analyzer.speech import manner, say, say_for, say_many
 from analyzer.survey import StringRow
 
-MINUS, FLAT_SIGN, SHARP_SIGN, ELLIPSIS = "\u2212", "\u266d", "\u266f", "\u2026"
+MINUS, FLAT_SIGN, SHARP_SIGN, ELLIPSIS, NO_BREAK = "\u2212", "\u266d", "\u266f", "\u2026", "\u00a0"
+_BEFORE_UNIT = re.compile(
+    r"(?<=\d) (?=(?:%|cents?|Cent|k?Hz|dB|k?N|mm|cm|min|s|h|semitones?|Halbt(?:on|öne)|strings?|Saiten?)(?![\w’]))"
+    r"|(?<=[±<>=]) (?=[\d−+])|(?<=A4) (?==)"
+)
+"""Spaces between a figure and its unit, or its sign."""
+_TIGHT_PERCENT = re.compile(r"(?<=\d)%(?![\w%])")
 _NOTE = re.compile(r"([A-G])([#b]*)(-?\d+)")
 
 
@@ -84,6 +90,11 @@ def amount(cents: float) -> str:
         return say_many("{n} cent", "{n} cents", round(far))
     semitones = number(far / 100.0, 1)
     return say("1 semitone") if round(far / 100.0, 1) == 1.0 else say("{} semitones").format(semitones)
+
+
+def typeset(text: str) -> str:
+    """A text for a page: no line ends between a figure and its unit or sign, and percentages are written alike."""
+    return _BEFORE_UNIT.sub(NO_BREAK, _TIGHT_PERCENT.sub(f"{NO_BREAK}%", text))
 
 
 def counted(n: int, noun: str) -> str:

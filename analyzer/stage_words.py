@@ -52,6 +52,39 @@ PATTERNS = (
     mark("not inspected: do not raise"),
     mark("inspected: {found}: do not raise"),
     mark("not confirmed by hand: {names}"),
+    mark("say what the levers were set to at the recording: --levers off, or the strings whose levers were on."),
+    mark("What were the levers set to at the recording (off, on, or the strings whose levers were on)?"),
+    mark("say what the pedals were set to at the recording: --pedals flat, natural, sharp or all seven."),
+    mark("What were the pedals set to at the recording (flat, natural, sharp, or all seven: D C Bb Eb F G A)?"),
+    mark("say what the open strings are tuned to, such as --tuning {key}."),
+    mark("What are the open strings to be tuned to (a key: C, E-flat, F, …)?"),
+    mark(
+        "Look at the harp, then say {option} here if the survey has it right ({setting}); if not, run harp-survey"
+        " analyze again with what it is."
+    ),
+    mark("The survey assumes {setting}."),
+    mark("What were the {what} in truth?"),
+    mark("levers"),
+    mark("pedals"),
+    mark("tuning"),
+    mark("look at {list}; then say --inspected good, or in words what you found."),
+    mark("Look at the harp: {list}."),
+    mark("What did you find ('good', or in words)?"),
+    mark(
+        "stop and ask a qualified harp technician; once one has looked at it and agreed, say --advised-by NAME (or"
+        " --inspected good, if nothing was found after all)."
+    ),
+    mark("Which qualified harp technician has looked at that and agreed that the harp be raised (name, or empty)?"),
+    mark(
+        "look and pluck ({why}); then say --confirm {names} for those that are what the survey says, --replace for"
+        " those to be taken off; or record them again."
+    ),
+    mark("Look at these strings and pluck them: {why}."),
+    mark("Which are what the survey says (names, all, or none)?"),
+    mark("{string}: it may be another string"),
+    mark("{string}: its pitch could not be measured"),
+    mark("{string}: it is not surely recognised"),
+    mark("{string}: {n} cents low: very slack, the neighbour, or the wrong string fitted"),
     mark("a wire-strung harp: no plan without advice"),
     mark("a historical harp: no plan without advice"),
     mark("the soundboard, inside and out: cracked, lifting from its frame, or pulled up more than it was"),
@@ -130,8 +163,8 @@ PATTERNS = (
     mark("{name} sounds dull or false."),
     mark("{names} sound dull or false."),
     mark(
-        "{each} minutes a string and tuning, {new} a new string, {visit} a visit besides; travel is not in it"
-        " (our judgement; a technician's own estimate goes before it)."
+        "{each} minutes a string each time it is tuned, {new} minutes a new string, and {visit} minutes more a visit;"
+        " travel is not in it (our judgement; a technician's own estimate goes before it)."
     ),
     mark(
         "Visits are the passes that the plan takes to bring the harp to pitch within its limits, one more"
@@ -369,8 +402,21 @@ PATTERNS = (
     mark("Longer than {n} hours; cut out the part with the harp and give that."),
     mark(
         "Only {n} of {of} strings could be made out ({sounds} sounds in all); record again with every string"
-        " plucked once, from the lowest to the highest, each left to ring, without talking in between."
+        " plucked once, from the lowest to the highest, each left to ring, without talking in between. Of a few strings"
+        " recorded once more, say the --first and the --last."
     ),
+    # other errors that people meet, and what the command is doing
+    mark("No such file; check the name."),
+    mark("No such file; the nearest name in that folder is {name}."),
+    mark("This is a folder; give the recording inside it."),
+    mark("Cannot be read ({why}); give the folder that analyze wrote."),
+    mark("No such file or directory"),
+    mark("{name} is not on this harp: {layout} has {low} to {high}."),
+    mark("{name} is not on this harp: {layout} has {low} to {high}. Did you mean {near}?"),
+    mark("--budget needs a price list to be counted against: give --prices FILE.csv too."),
+    mark("starting"),
+    mark("listening to {file}"),
+    mark("judging the strings"),
     mark("It cannot be opened; check that it is there and may be read."),
     mark("It takes more memory than there is; cut out the part with the harp."),
     mark("It took longer than {n} s (--limit-seconds); cut out the harp's part."),

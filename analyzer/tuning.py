@@ -265,7 +265,7 @@ def _pedal_notes(
     words = _pedal_words(set_to)
     off = [s for s in notes if s in off_pedals]
     if off:
-        words += f", {_listed(off)} (moved by no pedal) taken as {_listed([str(notes[s][0]) for s in off])}"
+        words += f"; {_listed(off)} (moved by no pedal) taken as {_listed([_signed(notes[s][0]) for s in off])}"
     return key, notes, words
 
 
@@ -340,6 +340,11 @@ def _nearest_note(string: str, target_hz: float, a4_hz: float) -> str:
         raise ValueError("a frequency is above zero")
     choices = [Note(letter=bare.letter, accidental=a, octave=bare.octave) for a in PEDALS.values()]
     return str(min(choices, key=lambda n: abs(cents(target_hz, n.hz(a4_hz)))))
+
+
+def _signed(note: Note) -> str:
+    """The note as people write it: `C♭1`."""
+    return str(note).replace("b", "♭").replace("#", "♯")
 
 
 def _listed(names: list[str]) -> str:

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Literal
 
+from analyzer.restating import restated, restated_each
 from analyzer.settings import PlanSettings
 
 Kind = Literal["pass", "record", "retune"]
@@ -100,7 +101,8 @@ def _gaps(new: bool, slack: bool, cents_per_day: float | None, settings: PlanSet
 
 
 def to_ics(visits_: Sequence[Visit], *, title: str, made_at: datetime) -> bytes:
-    """The visits as an iCalendar file; the same visits at the same time give the same bytes."""
+    """The visits as an iCalendar file, in the language of the moment; the same visits at the same time give the same
+    bytes."""
     from icalendar import Calendar, Event
 
     calendar = Calendar()
@@ -112,8 +114,9 @@ def to_ics(visits_: Sequence[Visit], *, title: str, made_at: datetime) -> bytes:
         event.add("dtstamp", made_at)
         event.add("dtstart", visit.day)
         event.add("dtend", visit.day + timedelta(days=1))
-        event.add("summary", f"{visit.title} ({title})" if title else visit.title)
-        event.add("description", visit.what)
+        summary = restated(visit.title).text
+        event.add("summary", f"{summary} ({title})" if title else summary)
+        event.add("description", " ".join(one.text for one in restated_each(visit.what)))
         event.add("transp", "TRANSPARENT")
         calendar.add_component(event)
     return bytes(calendar.to_ical())

@@ -223,3 +223,15 @@ def test_the_report_comes_in_german_on_paper_and_without_sounds_where_asked(reco
     assert "<audio" not in page
     assert (tmp_path / "out" / "report.pdf").read_bytes().startswith(b"%PDF")
     assert rows(tmp_path / "out" / "strings.csv")[0]["string"] == "C4"
+
+
+def test_what_is_told_speaks_the_language_of_the_page(tmp_path, capsys):
+    words = ["analyze", str(tmp_path / "none.flac"), "--layout", "lever-34", "--out", str(tmp_path / "out")]
+    assert main(words) == 2
+    assert "no such file; check the name" in capsys.readouterr().err
+    assert main([*words, "--language", "de"]) == 2
+    told = capsys.readouterr().err
+    assert "none.flac: Diese Datei gibt es nicht" in told
+    soundfile.write(tmp_path / "none.flac", np.zeros(44100), 44100)
+    assert main([*words, "--language", "de"]) == 2
+    assert "none.flac: Es ist nur Stille darin" in capsys.readouterr().err

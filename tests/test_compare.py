@@ -108,6 +108,14 @@ def test_page_table_and_json_agree(pair):
     assert not re.findall(r'(?:src|href)="(?!data:)', page)
 
 
+def test_the_page_names_strings_by_their_notes(pair, capsys):
+    run("compare", pair / "before", pair / "after", "--out", pair / "out")
+    page = (pair / "out" / "compare.html").read_text("utf-8")
+    assert "E♭2" in capsys.readouterr().err
+    assert "<bdi>E♭2</bdi>" in page
+    assert "<bdi>E2</bdi>" not in page
+
+
 def test_the_same_surveys_give_the_same_bytes(pair, monkeypatch):
     monkeypatch.setenv("SOURCE_DATE_EPOCH", "1772323200")
     for name in ("one", "two"):
@@ -183,7 +191,7 @@ def test_many_surveys_show_how_the_harp_settles(tmp_path):
         put(tmp_path / str(k), replace(survey, date=date(2026, 3, day).isoformat()))
     run("compare", *(tmp_path / str(k) for k in range(4)), "--out", tmp_path / "out")
     assert len(rows(tmp_path / "out")) == 3 * 34
-    page = (tmp_path / "out" / "compare.html").read_text("utf-8")
+    page = (tmp_path / "out" / "compare.html").read_text("utf-8").replace("\u00a0", " ")
     assert "every string stays within 5 cents" in page
     assert page.count("<polyline") == 31
 

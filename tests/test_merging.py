@@ -45,8 +45,14 @@ def test_an_uncertain_string_does_not_replace_a_sure_one():
 
 def test_a_doubt_that_the_later_recording_does_not_share_is_settled():
     doubtful = replace(plain(), doubts=example_survey().doubts)
-    assert merge(doubtful, later({"C4"})).doubts == ()
-    assert merge(doubtful, later({"C4"}, doubts=doubtful.doubts)).doubts == doubtful.doubts
+    everything = {row.string for row in doubtful.strings}
+    assert merge(doubtful, later(everything)).doubts == ()
+    assert merge(doubtful, later(everything, doubts=doubtful.doubts)).doubts == doubtful.doubts
+
+
+def test_a_few_strings_recorded_again_settle_no_doubt_of_the_whole_harp():
+    doubtful = replace(plain(), doubts=example_survey().doubts)
+    assert merge(doubtful, later({"C4"})).doubts == doubtful.doubts
 
 
 def test_another_harp_is_refused():

@@ -170,6 +170,22 @@ def test_yes_and_no_at_once(
     assert not (tmp_path / "out").exists()
 
 
+def test_the_stop_speaks_of_measuring_only_where_strings_are_left_to_measure() -> None:
+    plan = make_plan(slack(), ALL, start=START)
+    assert plan.measuring
+    assert "it measures how this harp gives way" in plan_page.render(plan)
+    without = plan_page.render(replace(plan, measuring=()))
+    assert "it measures how this harp gives way" not in without
+    assert "it starts from where the strings then stand" in without
+
+
+def test_a_pass_that_is_only_foreseen_has_nothing_to_tick() -> None:
+    plan = make_plan(slack(), ALL, start=START)
+    done, later = len(plan.passes[: plan.checkpoint_n]), len(plan.passes[plan.checkpoint_n :])
+    page = plan_page.render(plan)
+    assert (page.count("Top row first. Tick each"), page.count("Top row first.")) == (done, done + later)
+
+
 def test_surveys_that_cannot_be_read(folder: Path, tmp_path: Path) -> None:
     later = json.loads((folder / "survey.json").read_bytes())
     (folder / "survey.json").write_text(json.dumps(later | {"schema": 99}), encoding="utf-8")

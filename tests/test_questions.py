@@ -1,3 +1,4 @@
+import re
 from dataclasses import replace
 from typing import Any
 
@@ -8,12 +9,18 @@ from analyzer.errors import UnusableInput
 from analyzer.layout import load_layout
 from analyzer.plan import make_plan
 from analyzer.questions import absent, contradiction, in_doubt, inspection_good, open_questions, refuse
+from analyzer.speech import Manner, speaking
 from analyzer.survey import Doubt, Survey
 from analyzer.tuning import make_tuning
 from tests.survey_of import START, survey_of
 
 LEVER = load_layout("lever-34")
 NAMES = [s.string for s in LEVER.strings]
+SEMITONE = (
+    "Every string lies about a semitone above its target, very evenly (within 6 cents). No slack harp is too high: it"
+    " is probably set to another key than levers off, E-flat major, A4 = 440 Hz. Look at the levers or pedals and give"
+    " --tuning and --levers or --pedals as they are."
+)
 ALL = Answers(inspected="good", confirm_all=True)
 
 
@@ -23,6 +30,17 @@ def slack(changes: dict[str, dict[str, Any]] | None = None, **more: Any) -> Surv
 
 def codes(survey: Survey, answers: Answers) -> list[str]:
     return [q.code for q in open_questions(survey, answers)]
+
+
+def test_the_refusal_speaks_german() -> None:
+    doubt = Doubt(code="semitone", sentence=SEMITONE)
+    survey = slack({"D4": {"status": "uncertain"}, "E4": {"cents": -1300.0}}, doubts=(doubt,))
+    with speaking(Manner(language="de")):
+        said = str(refuse(open_questions(survey, Answers())))
+    assert said.startswith("noch kein Plan: ")
+    assert "--inspected gut" in said
+    assert "E4: 1300 Cent zu tief" in said
+    assert not re.search(r"\b(?:the|then|look|say|or|of|string|you)\b", said)
 
 
 def test_an_unremarkable_harp_needs_only_an_inspection() -> None:
@@ -113,7 +131,10 @@ def test_pedals_said_again_agree_and_others_contradict() -> None:
 
 @pytest.mark.parametrize(
     "words",
-    ["good", "Good", "sound", "fine, no cracks", "all good: soundboard flat, joints tight", "ok", "nothing found"],
+    [
+        *("good", "Good", "sound", "fine, no cracks", "all good: soundboard flat, joints tight", "ok", "nothing found"),
+        *("gut", "Alles in Ordnung", "nichts gefunden", "gut, keine Risse", "einwandfrei; Fugen: nichts offen"),
+    ],
 )
 def test_words_of_a_good_inspection(words: str) -> None:
     assert inspection_good(words)
@@ -131,6 +152,11 @@ def test_words_of_a_good_inspection(words: str) -> None:
         "bad",
         "",
         "good?",
+        "gut, aber die Decke hebt sich",
+        "gut bis auf einen Riss",
+        "in Ordnung, Wirbel locker",
+        "nicht gut",
+        "Riss in der Decke",
     ],
 )
 def test_any_other_words_stop_the_plan_until_a_technician_agreed(words: str) -> None:

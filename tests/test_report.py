@@ -52,10 +52,11 @@ class Page(HTMLParser):
 
     @property
     def text(self):
-        return "".join(data for tag, data in self.texts if tag not in ("script", "style"))
+        """As one reads it: a space that keeps a figure and its unit together is a space."""
+        return "".join(data for tag, data in self.texts if tag not in ("script", "style")).replace("\u00a0", " ")
 
     def inside(self, tag):
-        return "".join(data for where, data in self.texts if where == tag)
+        return "".join(data for where, data in self.texts if where == tag).replace("\u00a0", " ")
 
     def all(self, tag):
         return [attributes for name, attributes in self.elements if name == tag]

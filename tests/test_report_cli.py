@@ -36,7 +36,7 @@ def test_the_report_gets_its_passes_once_the_answers_are_kept(home, capsys):
     assert "No plan yet" not in after
     assert "Pass 1" in after
     assert "Pass 1" in "".join(page.extract_text() for page in pypdf.PdfReader(home / "report.pdf").pages)
-    assert capsys.readouterr().err.count("Report: ") == 2
+    assert capsys.readouterr().err.count("The page to open: ") == 2
 
 
 def test_answers_that_cannot_be_read_leave_a_report_without_a_plan_and_say_so(home, capsys):

@@ -5,8 +5,10 @@ import json
 
 import pytest
 
+from analyzer.cli import main
 from analyzer.cli.analyze import write
 from analyzer.errors import UnusableInput
+from analyzer.record import Entry, add
 from analyzer.signing import SIGNED, sha256, sign, verify
 from analyzer.writing import write_files
 from tests.survey_moves import plain
@@ -70,6 +72,12 @@ def test_without_a_list_that_can_be_read_there_is_nothing_to_check_by(tmp_path, 
         verify(tmp_path)
 
 
+def test_a_record_is_sent_to_its_own_check(tmp_path):
+    add(tmp_path, Entry(who="A. Tester", date="2026-03-01"))
+    with pytest.raises(UnusableInput, match="record show"):
+        verify(tmp_path)
+
+
 def test_analyze_lists_what_it_leaves_with_the_recording_behind_it(tmp_path):
     survey = plain()
     write(survey, tmp_path)
@@ -80,3 +88,15 @@ def test_analyze_lists_what_it_leaves_with_the_recording_behind_it(tmp_path):
     assert found.signed.recordings == {info.sha256: info.name for info in survey.recordings}
     (tmp_path / "strings.csv").write_text("else", "utf-8")
     assert [problem.split(":")[0] for problem in verify(tmp_path).problems] == ["strings.csv"]
+
+
+def test_a_signature_keeps_what_the_list_knew_of_recordings_and_says_how_it_can_be_trusted(folder, capsys):
+    assert main(["sign", str(folder / "report"), "--by", "B. Tester"]) == 0
+    told = capsys.readouterr().err
+    found = verify(folder / "report", [folder / "harp.flac"])
+    assert (found.problems, found.signed.technician, found.signed.instrument) == ((), "B. Tester", "lever harp")
+    assert found.sha256 in told
+    assert main(["verify", str(folder / "report"), str(folder / "harp.flac")]) == 0
+    lines = capsys.readouterr().out.splitlines()
+    assert lines[:2] == ["2 files are as they were signed by B. Tester.", "harp.flac: this report was made from it."]
+    assert "B. Tester gives you" in lines[-1]

@@ -82,7 +82,7 @@ def test_what_is_assumed_is_said_and_not_taken_for_stated() -> None:
     assert make_tuning(LEVER).setting == "levers off, E-flat major, A4 = 440 Hz"
     pedal = make_tuning(PEDAL)
     assert pedal.setting == (
-        "pedals flat, C-flat major, C1, D1 and G7 (moved by no pedal) taken as Cb1, Db1 and Gb7, A4 = 440 Hz"
+        "pedals flat, C-flat major; C1, D1 and G7 (moved by no pedal) taken as C♭1, D♭1 and G♭7, A4 = 440 Hz"
     )
     # 47 strings tuned to C-flat: 30.868 to 2959.955 Hz (equal temperament)
     assert pedal.targets[0].target_hz == pytest.approx(30.868, abs=5e-4)
@@ -115,15 +115,15 @@ def test_levers_raise_their_strings_by_a_semitone() -> None:
 @pytest.mark.parametrize(
     ("key", "pedals", "c4", "words", "by_hand"),
     [
-        (None, "flat", "Cb4", "pedals flat, C-flat major", "Cb1, Db1 and Gb7"),
+        (None, "flat", "Cb4", "pedals flat, C-flat major", "C♭1, D♭1 and G♭7"),
         (None, "natural", "C4", "pedals natural, C major", "C1, D1 and G7"),
         ("C", None, "C4", "pedals natural, C major", "C1, D1 and G7"),
         ("C", "natural", "C4", "pedals natural, C major", "C1, D1 and G7"),
-        ("Cb", "natural", "C4", "pedals natural, C major", "Cb1, Db1 and Gb7"),
-        (None, "sharp", "C#4", "pedals sharp, C-sharp major", "C#1, D#1 and G#7"),
+        ("Cb", "natural", "C4", "pedals natural, C major", "C♭1, D♭1 and G♭7"),
+        (None, "sharp", "C#4", "pedals sharp, C-sharp major", "C♯1, D♯1 and G♯7"),
         ("F", None, "C4", "pedals set for F major", "C1, D1 and G7"),
         (None, "D C Bb | Eb F G A", "C4", "pedals set for B-flat major", "C1, D1 and G7"),
-        (None, "D C# B E F G A", "C#4", "pedals D C# B | E F G A", "C#1, D1 and G7"),
+        (None, "D C# B E F G A", "C#4", "pedals D C# B | E F G A", "C♯1, D1 and G7"),
     ],
 )
 def test_pedals_set_every_string_of_their_letter(
@@ -131,7 +131,7 @@ def test_pedals_set_every_string_of_their_letter(
 ) -> None:
     tuning = make_tuning(PEDAL, key, pedals=pedals)
     assert notes(tuning)["C4"] == c4
-    assert tuning.setting == f"{words}, C1, D1 and G7 (moved by no pedal) taken as {by_hand}, A4 = 440 Hz"
+    assert tuning.setting == f"{words}; C1, D1 and G7 (moved by no pedal) taken as {by_hand}, A4 = 440 Hz"
     raised = {t.string: t.raised_semitones for t in tuning.targets}
     assert raised["C4"] == {"Cb4": 0, "C4": 1, "C#4": 2}[c4]
     assert raised["C1"] == raised["D1"] == raised["G7"] == 0

@@ -3,6 +3,7 @@
 import pytest
 
 from analyzer import words
+from analyzer.spelling import typeset
 from tests.example_survey import example_survey
 
 
@@ -56,6 +57,19 @@ def test_lists_are_cut_where_they_get_long():
     assert words.listed(["C2"], 3) == "C2"
     assert words.listed(["C2", "D2", "E♭2"], 3) == "C2, D2 and E♭2"
     assert words.listed(["C2", "D2", "E♭2", "F2", "G2"], 3) == "C2, D2 and 3 more"
+
+
+@pytest.mark.parametrize(
+    ("text", "shown"),
+    [
+        ("good to ± 0.4 cents (95 %).", "good to ±_0.4_cents (95_%)."),
+        ("dull (94%); 1,6 Halbtöne, 5 Cent", "dull (94_%); 1,6_Halbtöne, 5_Cent"),
+        ("A4 = 440 Hz, > 99 %, 1 min 5 s", "A4_=_440_Hz, >_99_%, 1_min 5_s"),
+        ("C4 sounds, 3 strings; 2 so far; string 12 starts", "C4 sounds, 3_strings; 2 so far; string 12 starts"),
+    ],
+)
+def test_a_figure_stays_with_its_unit(text, shown):
+    assert typeset(text) == shown.replace("_", "\u00a0")
 
 
 def test_lengths_of_time():

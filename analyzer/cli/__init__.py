@@ -14,6 +14,7 @@ from analyzer.cli import batch as batch
 from analyzer.cli import compare as compare
 from analyzer.cli import demo as demo
 from analyzer.cli import layouts as layouts
+from analyzer.cli import manner
 from analyzer.cli import plan as plan
 from analyzer.cli import record as record
 from analyzer.cli import reply as reply
@@ -53,7 +54,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
     try:
         code: int = words.run(words)
     except SurveyError as e:
-        sys.stderr.write(f"harp-survey: {_shown(e)}\n")
+        with manner.spoken(words):
+            sys.stderr.write(f"harp-survey: {_shown(e)}\n")
         return e.exit_code
     except KeyboardInterrupt:
         sys.stderr.write("harp-survey: stopped; nothing was written.\n")
@@ -63,5 +65,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
 def _shown(error: SurveyError) -> str:
     """The error on one line, whatever the names in it hold; a list of problems on one line each."""
-    lines = str(error).split("\n  ")
+    from analyzer.restating import restated_error
+
+    lines = [restated_error(line) for line in str(error).split("\n  ")]
     return "\n  ".join("".join(c if c.isprintable() else "?" for c in line) for line in lines)

@@ -81,7 +81,7 @@ def run(words: argparse.Namespace) -> int:
         )
         for sentence in summary(survey):
             sys.stderr.write(f"{sentence}\n")
-    sys.stderr.write(f"Report: {words.out / 'report.html'}\n")
+        manner.tell_page(words.out / "report.html")
     return 0
 
 
@@ -90,7 +90,7 @@ def analyzed(words: argparse.Namespace) -> "Survey":
     from analyzer.cli.progress import telling
 
     request = requested(words)
-    with telling() as tell:
+    with manner.spoken(words), telling() as tell:
         tell("starting")
         from analyzer.pipeline import analyze
         from analyzer.settings import Settings

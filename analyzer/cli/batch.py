@@ -79,7 +79,8 @@ def run(words: argparse.Namespace) -> int:
         raise TooLittleHarp(
             f"nothing could be surveyed: {words.out / 'failures.csv'} says of each recording why, and what to do."
         )
-    _tell(collection, found, again_n, words.out)
+    with manner.spoken(words):
+        _tell(collection, found, again_n, words.out)
     return 0
 
 
@@ -182,15 +183,19 @@ def _telling() -> "Iterator[Callable[[int, int], None]]":
 
 def _tell(collection: "Collection", found: "Found", again_n: int, out: Path) -> None:
     """What came of it, in a few sentences."""
-    from analyzer.spelling import counted
+    from analyzer.restating import restated_each
+    from analyzer.speech import say, say_many
 
-    lines = [f"{counted(len(collection.rows), 'instrument').capitalize()} surveyed"]
+    lines = [say_many("{n} instrument surveyed.", "{n} instruments surveyed.", len(collection.rows))]
     if again_n:
-        lines[0] += f", {again_n} of them finished before"
-    lines[0] += "."
-    if collection.failures:
-        lines.append(f"{counted(len(collection.failures), 'recording').capitalize()} gave nothing: see failures.csv.")
+        lines.append(say_many("{n} of them finished before.", "{n} of them finished before.", again_n))
+    if failed_n := len(collection.failures):
+        text = say_many("{n} recording gave nothing: see {file}.", "{n} recordings gave nothing: see {file}.", failed_n)
+        lines.append(text.format(file="failures.csv"))
     if found.passed_over_n:
-        lines.append(f"{counted(found.passed_over_n, 'other file').capitalize()} passed over.")
-    lines += [f"First: {row.item.instrument}: {row.line.why}" for row in collection.rows[:1]]
-    sys.stderr.write("\n".join([*lines, f"Page: {out / 'collection.html'}"]) + "\n")
+        lines.append(say_many("{n} other file passed over.", "{n} other files passed over.", found.passed_over_n))
+    for row in collection.rows[:1]:
+        why = " ".join(one.text for one in restated_each(row.line.why))
+        lines.append(say("First: {instrument}: {why}").format(instrument=row.item.instrument, why=why))
+    sys.stderr.write("\n".join(lines) + "\n")
+    manner.tell_page(out / "collection.html")

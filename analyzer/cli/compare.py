@@ -51,6 +51,7 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
 def run(words: argparse.Namespace) -> int:
     """Compare, write everything or nothing, and say in a few sentences what was found."""
     from analyzer.cli.moment import now
+    from analyzer.compare_words import named
     from analyzer.comparison import make_comparison
     from analyzer.errors import UnusableInput
     from analyzer.restating import restated
@@ -65,8 +66,8 @@ def run(words: argparse.Namespace) -> int:
     with manner.spoken(words):
         write_files(words.out, _files(comparison, {s.sha256: s.name for s in sources}))
         for sentence in (*comparison.summary, *(comparison.course.sentences if comparison.course else ())):
-            sys.stderr.write(f"{restated(sentence).text}\n")
-    sys.stderr.write(f"Document: {words.out / 'compare.html'}\n")
+            sys.stderr.write(f"{restated(named(comparison, sentence)).text}\n")
+        manner.tell_page(words.out / "compare.html")
     return 0
 
 

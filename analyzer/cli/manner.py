@@ -1,7 +1,9 @@
 """How people are spoken to: the words that all commands share which write pages."""
 
 import argparse
+import sys
 from contextlib import AbstractContextManager
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -15,10 +17,17 @@ def add(words: "argparse.ArgumentParser | argparse._ArgumentGroup") -> None:
 
 
 def of(words: argparse.Namespace) -> "Manner":
-    """What was asked for."""
+    """What was asked for; English of a command that has no such words."""
     from analyzer.speech import Manner
 
-    return Manner(language=words.language, harp_octaves=words.harp_octaves)
+    return Manner(language=getattr(words, "language", "en"), harp_octaves=getattr(words, "harp_octaves", False))
+
+
+def tell_page(page: Path) -> None:
+    """Say where the page is that was written, in the language of the moment."""
+    from analyzer.speech import say
+
+    sys.stderr.write(say("The page to open: {page}").format(page=page) + "\n")
 
 
 def spoken(words: argparse.Namespace) -> "AbstractContextManager[None]":

@@ -44,7 +44,7 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
     words = commands.add_parser("plan", help="plan passes, purchases and visits from a survey", description=ABOUT)
     words.add_argument("survey", nargs="?", metavar="SURVEY_FOLDER", help="the folder that analyze wrote")
     words.add_argument("--out", required=True, metavar="DIR", help="folder for plan.csv, plan.html, load.csv, …")
-    words.add_argument("--inspected", metavar="WORDS", help="good, or what you found, in words")
+    words.add_argument("--inspected", metavar="WORDS", help="good (gut), or what you found, in words")
     words.add_argument("--levers", metavar="SET", help="at the recording: off, on, or the strings whose levers were on")
     words.add_argument("--pedals", metavar="SET", help="at the recording: flat, natural, sharp, or all seven")
     words.add_argument("--tuning", metavar="KEY", help="what the open strings are tuned to, if not said to analyze")
@@ -81,6 +81,7 @@ def run(words: argparse.Namespace) -> int:
     from analyzer.errors import UnusableInput
     from analyzer.plan import make_plan
     from analyzer.prices import amount, read_prices
+    from analyzer.speech import say
     from analyzer.survey import read_survey
     from analyzer.writing import write_files
 
@@ -95,8 +96,11 @@ def run(words: argparse.Namespace) -> int:
     if kept and kept.fingerprint == asking.fingerprint(survey):
         said = asking.joined(kept.answers, said)
     elif kept:
-        sys.stderr.write("The survey reads otherwise than when these questions were answered: answer them again.\n")
-    said = _asked(survey, said)
+        with manner.spoken(words):
+            changed = say("The survey reads otherwise than when these questions were answered: answer them again.")
+            sys.stderr.write(f"{changed}\n")
+    with manner.spoken(words):
+        said = _asked(survey, said)
     plan = make_plan(
         survey, said, start=start, prices=prices, budget=budget, response=_response(words, folders, surveys)
     )
@@ -198,13 +202,14 @@ def _asked(survey: "Survey", said: "Answers") -> "Answers":
     from analyzer import questions as asking
     from analyzer.answers import checked, joined
     from analyzer.errors import UnusableInput
+    from analyzer.restating import restated_each
 
     if words := asking.contradiction(survey, said):
         raise UnusableInput(words)
     questions = asking.open_questions(survey, said)
     while questions and sys.stdin.isatty():
         question = questions[0]
-        sys.stderr.write(f"\n{question.ask}\n> ")
+        sys.stderr.write(f"\n{' '.join(one.text for one in restated_each(question.ask))}\n> ")
         sys.stderr.flush()
         reply = sys.stdin.readline().strip()
         if not reply or reply.lower() == "none":
@@ -301,5 +306,7 @@ def _files(plan: "Plan", now: "datetime") -> "dict[str, bytes | str]":
 def _tell(plan: "Plan", out: "Path") -> None:
     """The summary, for the person."""
     from analyzer import plan_words
+    from analyzer.speech import say
 
-    sys.stderr.write("\n".join([*plan_words.summary(plan), f"To work from: {out / 'plan.html'}"]) + "\n")
+    page = say("To work from: {page}").format(page=out / "plan.html")
+    sys.stderr.write("\n".join([*plan_words.summary(plan), page]) + "\n")

@@ -13,5 +13,7 @@ def telling() -> Iterator[Callable[[str], None]]:
         return
     from rich.console import Console
 
+    from analyzer.restating import restated
+
     with Console(stderr=True).status("") as status:
-        yield lambda text: status.update(f"{text} …")
+        yield lambda text: status.update(f"{restated(text).text} …")

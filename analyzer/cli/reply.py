@@ -60,5 +60,5 @@ def run(words: argparse.Namespace) -> int:
         write_files(words.out, files)
         for number, task in enumerate(page.tasks, start=1):
             sys.stderr.write(f"{number}. {' '.join(one.text for one in restated_each(task.what))}\n")
-    sys.stderr.write(f"Page: {words.out / 'reply.html'}\n")
+        manner.tell_page(words.out / "reply.html")
     return 0

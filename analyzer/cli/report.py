@@ -1,7 +1,6 @@
 """`harp-survey report`: a survey's report once more: with the plan, on paper, in another language."""
 
 import argparse
-import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -39,7 +38,7 @@ def run(words: argparse.Namespace) -> int:
     out = words.out or home
     with manner.spoken(words):
         write(survey, out, recordings, paper=words.paper if words.pdf else None, answers_in=home)
-    sys.stderr.write(f"Report: {out / 'report.html'}\n")
+        manner.tell_page(out / "report.html")
     return 0
 
 

@@ -22,10 +22,17 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
         "verify",
         help="check a report's folder against what was signed",
         description="Checks every file of the folder, and any recordings named, against its signed.json, which analyze"
-        " and compare write and sign puts a name to.",
+        " and compare write and sign puts a name to. That shows whether anything was altered since; whether the list"
+        " itself is the signer's shows its SHA-256, if the signer gave you that apart from the folder.",
     )
     words.add_argument("folder", type=Path, metavar="REPORT_FOLDER", help="a folder with a signed.json")
-    words.add_argument("others", nargs="*", type=Path, metavar="RECORDING", help="recordings or survey.json files")
+    words.add_argument(
+        "others",
+        nargs="*",
+        type=Path,
+        metavar="RECORDING",
+        help="recordings or survey.json files that the report should have been made from",
+    )
     words.set_defaults(run=run)
 
 
@@ -33,7 +40,7 @@ def run_sign(words: argparse.Namespace) -> int:
     """Write signed.json."""
     from analyzer.cli.moment import day, now
     from analyzer.errors import UnusableInput
-    from analyzer.signing import SIGNED, folder_files, recordings_of, sign
+    from analyzer.signing import SIGNED, folder_files, listed_before, recordings_of, sha256, sign
     from analyzer.survey import read_survey
     from analyzer.writing import write_files
 
@@ -41,15 +48,21 @@ def run_sign(words: argparse.Namespace) -> int:
     if not files:
         raise UnusableInput(f"{words.folder}: there is nothing in it to sign; name the folder of a report.")
     surveys = [read_survey(words.folder)] if "survey.json" in files else []
+    before = listed_before(words.folder)
     content = sign(
         files,
         technician=words.by,
         date=day(words.date) or now()[:10],
-        instrument=words.instrument or next((s.title for s in surveys), ""),
-        recordings=recordings_of(surveys),
+        instrument=words.instrument or next((s.title for s in surveys), before.instrument),
+        surveys=before.surveys,
+        recordings={**before.recordings, **recordings_of(surveys)},
     )
     write_files(words.folder, {SIGNED: content})
-    sys.stderr.write(f"Signed by {words.by}: {len(files)} files in {words.folder / SIGNED}.\n")
+    sys.stderr.write(
+        f"Signed by {words.by}: {len(files)} files in {words.folder / SIGNED}.\n"
+        f"SHA-256 of the list itself: {sha256(content)}\n"
+        "Give that to whoever is to check the folder, apart from the folder: it shows that the list is yours.\n"
+    )
     return 0
 
 
@@ -62,14 +75,20 @@ def run(words: argparse.Namespace) -> int:
     if found.problems:
         raise UnusableInput(f"{words.folder}: not as it was listed. {' '.join(found.problems)}")
     signed = found.signed
+    files_n = len(found.matching) - len(words.others)
     lines = [
-        f"{len(found.matching)} files are as they were"
+        f"{files_n} {'file is' if files_n == 1 else 'files are'} as {'it was' if files_n == 1 else 'they were'}"
         f"{f' signed by {signed.technician}.' if signed.technician else ' written; nobody has signed them off.'}"
     ]
+    lines += [f"{path.name}: this report was made from it." for path in words.others]
     lines += [f"Instrument: {signed.instrument}"] if signed.instrument else []
     lines += [f"Date: {signed.date}"] if signed.date else []
-    lines += [f"Recording: {name} (SHA-256 {sha256})" for sha256, name in signed.recordings.items()]
+    lines += [f"Made from the recording: {name} (SHA-256 {sha256})" for sha256, name in signed.recordings.items()]
     lines += [f"Not part of what was signed: {', '.join(found.beside)}."] if found.beside else []
     lines.append(f"SHA-256 of the list itself: {found.sha256}")
+    lines.append(
+        "Nothing was altered since the list was made. Who made it, the list cannot show: compare its SHA-256 with the"
+        f" one that {signed.technician or 'whoever made it'} gives you."
+    )
     sys.stdout.write("\n".join(lines) + "\n")
     return 0

@@ -57,6 +57,7 @@ def render(comparison: Comparison) -> str:
         version=comparison.program_version,
         made_at=comparison.made_at,
         c=comparison,
+        named=lambda text: compare_words.named(comparison, text),
         pay=Spoken(paying_words),
         first=paying_words.judged(comparison.paying),
         drawing=drawing(last, comparison.colours),

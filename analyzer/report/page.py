@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from analyzer import words
 from analyzer.restating import restated, restated_each
 from analyzer.speech import Manner, Spoken, manner
+from analyzer.spelling import typeset
 
 if TYPE_CHECKING:
     import jinja2
@@ -49,11 +50,17 @@ def _environment(texts: ModuleType, spoken: Manner) -> "jinja2.Environment":
         undefined=jinja2.StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
+        finalize=_typeset,
     )
     environment.globals.update(
         w=Spoken(words), t=Spoken(texts), manner=spoken, restated=restated, restated_each=restated_each
     )
     return environment
+
+
+def _typeset(value: object) -> object:
+    """What a template puts into the page; texts of several lines are those for scripts, and stay as they are."""
+    return typeset(value) if type(value) is str and "\n" not in value else value
 
 
 @cache
