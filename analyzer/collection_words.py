@@ -3,6 +3,7 @@
 from analyzer import words
 from analyzer.collection_tables import Collection, Total
 from analyzer.speech import mark, say, say_many
+from analyzer.triage import Line
 
 KIND = mark("Harp collection")
 TITLE = mark("What to work on first")
@@ -119,6 +120,15 @@ def priced(total: float, unpriced_n: int) -> str:
             unpriced_n,
         )
     return text + "."
+
+
+def cost(line: Line) -> str:
+    """What one harp's purchases come to; what has no price is counted, not taken for nothing."""
+    known = "" if line.purchase_total is None else words.number(line.purchase_total, 2)
+    if not line.unpriced_n:
+        return known
+    unpriced = say_many("{n} without a price", "{n} without a price", line.unpriced_n)
+    return unpriced if line.unpriced_n == len(line.purchases) else f"{known}, {unpriced}"
 
 
 def reasons(total: Total) -> str:

@@ -378,6 +378,8 @@ PATTERNS = (
     # a harp in a collection (`triage`)
     mark("{names} is sharp by up to {amount}: let down first."),
     mark("{names} are sharp by up to {amount}: let down first."),
+    mark("{names} is sharp by up to {amount}."),
+    mark("{names} are sharp by up to {amount}."),
     mark("{strings} not heard ({names}); {typical}."),
     mark("{n} false and {dull} dull ({names}); {typical}."),
     mark("{strings} false ({names}); {typical}."),

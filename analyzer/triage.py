@@ -119,7 +119,7 @@ def line_of(
         recording_quality="poor" if d.serious_n else "fair" if d.warnings_n else "good",
         confidence=median(sure) if sure else None,
         need=need,
-        why=" ".join([why, *(["Settle first what else the recording may say."] if survey.doubts else [])]),
+        why=f"Settle first what else the recording may say. {why}" if survey.doubts else why,
         weight=weight,
         spark_cents=tuple(
             None if row.cents is None else round(max(-edge, min(edge, row.cents))) for row in survey.strings
@@ -141,7 +141,8 @@ def _first(
     if tight:
         most = max(map(_off, tight))
         be = "is" if len(tight) == 1 else "are"
-        return "too tight", f"{_names(tight, settings)} {be} sharp by up to {amount(most)}: let down first.", most
+        what = "" if survey.doubts else ": let down first"
+        return "too tight", f"{_names(tight, settings)} {be} sharp by up to {amount(most)}{what}.", most
     if sure_n < settings.measured_share * strings_n:
         return (
             "record again",

@@ -11,10 +11,12 @@ import pytest
 from analyzer.cli import main
 from analyzer.collection import Outcome
 from analyzer.collection_tables import buy_csv, collect
+from analyzer.collection_words import cost
 from analyzer.finished import SCHEMA, Record
 from analyzer.intake import Found, Words, make_item
 from analyzer.layout import load_layout
 from analyzer.report import collection_page
+from analyzer.survey import Doubt
 from analyzer.triage import line_of
 from analyzer.tuning import make_tuning
 from tests.survey_of import survey_of
@@ -203,6 +205,18 @@ def test_what_needs_work_first_comes_first():
     assert [row.line.need for row in collect(found, outcomes, priced=False).rows] == list(reversed(cases))
     assert lines["slack"].why.startswith("Half of the strings are more than 1.5 semitones off")
     assert lines["strings missing"].passes_n is not None
+    assert lines["too tight"].why.endswith("let down first.")
+    doubted = line_of(replace(cases["too tight"], doubts=(Doubt(code="semitone above", sentence="A question."),)), None)
+    assert doubted.why.startswith("Settle first what else the recording may say.")
+    assert "let down" not in doubted.why
+
+
+def test_what_has_no_price_is_not_taken_for_nothing():
+    line = line_of(survey(missing=("C5", "D5")), None)
+    n = len(line.purchases)
+    assert cost(replace(line, purchase_total=0.0, unpriced_n=n)) == f"{n} without a price"
+    assert cost(replace(line, purchase_total=4.5, unpriced_n=1)) == "4.50, 1 without a price"
+    assert cost(replace(line, purchase_total=4.5, unpriced_n=0)) == "4.50"
 
 
 def collection_of(lines, copies=1):
