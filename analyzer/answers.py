@@ -155,6 +155,8 @@ def read_kept(folder: Path) -> Kept | None:
         head = decode_json(data, dict)
         if isinstance(head.get("schema"), int) and head["schema"] > KEPT_SCHEMA:
             raise UnusableInput(f"{file}: written by a newer version; install the newer harp-string-survey.")
+        if isinstance(head.get("schema"), int) and head["schema"] < 1:
+            raise msgspec.ValidationError(f"there is no schema {head['schema']}")
         return msgspec.convert(head, Kept)
     except msgspec.MsgspecError as e:
         raise UnusableInput(f"{file}: not the answers to a plan ({e}); delete it and answer again.") from e

@@ -1,10 +1,11 @@
-"""JSON files as they come from a disk: bounded in size, and whatever is wrong with them said in one way.
+"""JSON files, and others of text, as they come from a disk: bounded in size, and their faults said in one way.
 
 The readers of the several kinds of file word the sentence; here it is only seen to that there are two errors to word:
 OSError where the file cannot be read (or is too large to be ours), msgspec.DecodeError where it is not what was meant.
 """
 
 import errno
+import stat
 from pathlib import Path
 from typing import TypeVar
 
@@ -18,18 +19,24 @@ _DEFAULTS = FileSettings()
 
 def read_json(path: Path, kind: type[_T], settings: FileSettings = _DEFAULTS) -> _T:
     """The file's content as that type. Raises OSError, msgspec.DecodeError (msgspec.ValidationError among them)."""
-    return decode_json(read_bounded(path, settings), kind)
+    return decode_json(read_bounded(path, settings.json_limit_bytes), kind)
 
 
-def read_bounded(path: Path, settings: FileSettings = _DEFAULTS) -> bytes:
-    """The bytes of a file that is no larger than any of ours. Raises OSError."""
+def read_bounded(path: Path, limit_bytes: int = _DEFAULTS.json_limit_bytes) -> bytes:
+    """The bytes of a file that is no larger than any of ours. Raises OSError, with EFBIG where it is.
+
+    What is no file is not opened: a pipe that nobody writes to would be waited at without end.
+    """
     try:
+        kind = path.stat().st_mode
+        if not stat.S_ISREG(kind) and not stat.S_ISDIR(kind):
+            raise OSError(errno.EINVAL, "not an ordinary file")
         with path.open("rb") as file:
-            data = file.read(settings.json_limit_bytes + 1)
+            data = file.read(limit_bytes + 1)
     except ValueError as e:  # a name with NUL in it
         raise OSError(errno.EINVAL, "no such name") from e
-    if len(data) > settings.json_limit_bytes:
-        raise OSError(errno.EFBIG, f"larger than {settings.json_limit_bytes} bytes")
+    if len(data) > limit_bytes:
+        raise OSError(errno.EFBIG, f"larger than {limit_bytes} bytes")
     return data
 
 

@@ -12,6 +12,7 @@ heavy stringing, `-light` may be written for the usual one. Where a count has on
 enough.
 """
 
+import errno
 import itertools
 import tomllib
 from collections import Counter
@@ -23,6 +24,7 @@ from typing import Any, Literal, get_args
 import msgspec
 
 from analyzer.errors import UnusableInput
+from analyzer.json_files import read_bounded
 from analyzer.notes import harp_octave, nearest, note_at_step, parse_note
 from analyzer.settings import LayoutSettings
 
@@ -200,14 +202,17 @@ def _built_in(name: str, settings: LayoutSettings) -> Layout:
 def _read(path: Path, settings: LayoutSettings) -> tuple[Layout | None, tuple[str, ...]]:
     """The layout in a file, or None and what is wrong with it."""
     try:
-        if path.stat().st_size > settings.file_limit_bytes:
-            return None, (f"{path}: larger than any layout ({settings.file_limit_bytes} bytes); name another file.",)
-        table = tomllib.loads(path.read_bytes().decode("utf-8-sig"))
+        text = read_bounded(path, settings.file_limit_bytes).decode("utf-8-sig")
+        if any(line.count(".") > settings.dots_n for line in text.splitlines()):
+            return None, (f"{path}: not valid TOML (a key of too many parts).",)
+        table = tomllib.loads(text)
     except UnicodeDecodeError:
         return None, (f"{path}: not UTF-8 text, so not a layout; save it as UTF-8.",)
     except (tomllib.TOMLDecodeError, RecursionError) as e:
         return None, (f"{path}: not valid TOML ({e}).",)
-    except (OSError, ValueError) as e:  # ValueError: a name with NUL in it
+    except (OSError, ValueError) as e:  # ValueError: an integer of thousands of digits
+        if getattr(e, "errno", None) == errno.EFBIG:
+            return None, (f"{path}: larger than any layout ({settings.file_limit_bytes} bytes); name another file.",)
         why = getattr(e, "strerror", None) or e
         return None, (f"{path}: cannot be read ({why}); give a layout's TOML file or a built-in name.",)
     layout, problems = _checked(table, path.stem, settings)

@@ -9,6 +9,7 @@ The whole file is checked before any work: every problem is listed, with its lin
 """
 
 import csv
+import errno
 import io
 from collections.abc import Sequence
 from dataclasses import dataclass, fields
@@ -16,6 +17,7 @@ from pathlib import Path
 
 from analyzer.errors import UnusableInput
 from analyzer.intake import Found, Item, Words, collisions, is_address, make_item, one_line
+from analyzer.json_files import read_bounded
 from analyzer.notes import nearest
 from analyzer.settings import BatchSettings
 
@@ -70,12 +72,12 @@ def _rows(file: Path, settings: BatchSettings) -> tuple[list[str], list[tuple[in
     """The columns, and (line number, cells) of every line that is not empty."""
     shown = one_line(str(file))
     try:
-        if file.stat().st_size > settings.manifest_limit_bytes:
-            raise UnusableInput(f"{shown}: larger than any manifest ({settings.manifest_limit_bytes} bytes).")
-        text = file.read_bytes().decode("utf-8-sig")
-    except (OSError, ValueError) as e:
-        if isinstance(e, UnicodeDecodeError):
-            raise UnusableInput(f"{shown}: not UTF-8 text; save the list as CSV in UTF-8.") from e
+        text = read_bounded(file, settings.manifest_limit_bytes).decode("utf-8-sig")
+    except UnicodeDecodeError as e:
+        raise UnusableInput(f"{shown}: not UTF-8 text; save the list as CSV in UTF-8.") from e
+    except OSError as e:
+        if e.errno == errno.EFBIG:
+            raise UnusableInput(f"{shown}: larger than any manifest ({settings.manifest_limit_bytes} bytes).") from e
         raise UnusableInput(f"{shown}: cannot be read; give a folder, or a list as a CSV file.") from e
     reader = csv.reader(io.StringIO(text, newline=""), strict=True)
     rows: list[tuple[int, list[str]]] = []

@@ -53,6 +53,8 @@ def read_plan(file: Path) -> Plan:
                 f"{file}: written by a newer version (schema {head['schema']}, this program reads up to {SCHEMA});"
                 " install the newer harp-string-survey."
             )
+        if isinstance(head.get("schema"), int) and head["schema"] < 1:
+            raise msgspec.ValidationError(f"there is no schema {head['schema']}")
         return msgspec.convert(head, Plan)
     except OSError as e:
         raise UnusableInput(f"{file}: cannot be read ({e.strerror}); give the folder that plan wrote.") from e

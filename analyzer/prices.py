@@ -7,6 +7,7 @@ over. No currency is named: all prices are in the owner's.
 """
 
 import csv
+import errno
 import io
 import re
 from collections.abc import Sequence
@@ -15,6 +16,7 @@ from pathlib import Path
 from typing import get_args
 
 from analyzer.errors import UnusableInput
+from analyzer.json_files import read_bounded
 from analyzer.layout import Layout, LayoutString, Material, load_layout
 from analyzer.notes import nearest, string_named
 from analyzer.settings import PlanSettings
@@ -112,11 +114,11 @@ def _pointed(price: str) -> str:
 def _rows(file: Path, settings: PlanSettings) -> tuple[list[list[str]], bool]:
     """The lines of the list, and whether their cells are parted by semicolons."""
     try:
-        if file.stat().st_size > settings.prices_limit_bytes:
-            raise UnusableInput(f"{file}: larger than any price list ({settings.prices_limit_bytes} bytes).")
-        text = file.read_bytes().decode("utf-8-sig")
+        text = read_bounded(file, settings.prices_limit_bytes).decode("utf-8-sig")
         rows = list(csv.reader(io.StringIO(text, newline=""), strict=True, delimiter=_parted_by(text)))
     except OSError as e:
+        if e.errno == errno.EFBIG:
+            raise UnusableInput(f"{file}: larger than any price list ({settings.prices_limit_bytes} bytes).") from e
         raise UnusableInput(f"{file}: cannot be read ({e.strerror}); give a price list as a CSV file.") from e
     except UnicodeDecodeError as e:
         raise UnusableInput(f"{file}: not UTF-8 text; save the price list as CSV in UTF-8.") from e

@@ -18,7 +18,7 @@ from typing import IO, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from analyzer.errors import UnusableInput
+from analyzer.errors import UnusableInput, shown
 from analyzer.meters import Levels
 from analyzer.settings import RecordingSettings
 
@@ -172,7 +172,7 @@ def read_recording(path: Path, settings: RecordingSettings) -> Recording:
 
     from analyzer.channels import channel_weights
     from analyzer.checkup import findings_without_plucks
-    from analyzer.decoding import open_source, shown, too_long
+    from analyzer.decoding import open_source, too_long
     from analyzer.meters import Meters
 
     source = open_source(path, settings)

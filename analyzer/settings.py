@@ -200,8 +200,11 @@ class PluckSettings:
 class LayoutSettings:
     """What a layout file and a tuning may say (`layout`, `tuning`)."""
 
-    file_limit_bytes: int = 1_000_000
-    """Largest layout file read; a 47-string one has 4 kB, so a larger file is something else."""
+    file_limit_bytes: int = 200_000
+    """Largest layout file read; a 47-string one has 5 kB, so a larger file is something else."""
+    dots_n: int = 1000
+    """Most dots in a line of it: the strings of the largest harp on one line have some hundred decimals. Keys of many
+    parts take the parser a time that grows with their square, 1 s for 10,000."""
     strings_limit_n: int = 100
     """Most strings in one row; the largest pedal harp has 47, and an owner's own instrument may have more."""
     length_limit_mm: float = 3000.0
@@ -1585,7 +1588,7 @@ class FileSettings:
     """What may be read besides sound (`json_files`), and how results are written (`writing`)."""
 
     write_at_once_n: int = 8
-    """Files written at once. Five files of a survey one after another: 36 to 52 ms until a disk has them; at once: 5."""
+    """Files written at once. One after another a survey's five are on a disk after 36 to 52 ms, at once after 7."""
 
     json_limit_bytes: int = 50_000_000
     """Largest JSON file read: a survey of 47 strings makes some hundred kB, a thousand plucks a few MB."""

@@ -179,8 +179,9 @@ def read_survey(path: Path) -> Survey:
 
     Raises UnusableInput, naming the file and the place in it, when it is missing, not a survey, or of a later schema.
     """
-    file = path / "survey.json" if path.is_dir() else path
+    file = path
     try:
+        file = path / "survey.json" if path.is_dir() else path
         data = read_bounded(file)
     except OSError as e:
         raise UnusableInput(f"{file}: cannot be read ({e.strerror}); give the folder that analyze wrote.") from e
@@ -191,6 +192,8 @@ def read_survey(path: Path) -> Survey:
                 f"{file}: written by a newer version (schema {head['schema']}, this program reads up to {SCHEMA});"
                 " install the newer harp-string-survey."
             )
+        if isinstance(head.get("schema"), int) and head["schema"] < 1:
+            raise msgspec.ValidationError(f"there is no schema {head['schema']}")
         survey = msgspec.convert(head, Survey)
     except msgspec.MsgspecError as e:
         raise UnusableInput(f"{file}: not a survey this program can read ({e}).") from e
@@ -223,9 +226,14 @@ def _contradiction(survey: Survey) -> str:
 
 
 def _absurd(value: object) -> bool:
-    """Whether a number that is not of this world stands anywhere in a JSON value."""
-    if isinstance(value, dict):
-        return any(map(_absurd, value.values()))
-    if isinstance(value, list):
-        return any(map(_absurd, value))
-    return isinstance(value, int | float) and abs(value) > _MOST
+    """Whether a number that is not of this world stands anywhere in a JSON value, however deep."""
+    left = [value]
+    while left:
+        one = left.pop()
+        if isinstance(one, dict):
+            left.extend(one.values())
+        elif isinstance(one, list):
+            left.extend(one)
+        elif isinstance(one, int | float) and abs(one) > _MOST:
+            return True
+    return False

@@ -1,6 +1,7 @@
 """Broken and hostile input ends in a result or one sentence with exit 2 or 3; nothing is written elsewhere."""
 
 import contextlib
+import json
 import os
 import struct
 import subprocess
@@ -33,8 +34,132 @@ REGRESSIONS: dict[str, tuple[str, bytes]] = {
     ),
     "a manifest of NUL": ("manifest.csv", b"\0" * 1000),
     "a manifest of quotation marks": ("manifest.csv", b'"' * 1001),
+    "a layout with a number of ten thousand digits": ("layout.toml", b"strings = " + b"9" * 10_000),
+    "a survey nested deeply where nothing is read": (
+        "survey.json",
+        fuzz.texts()["survey.json"].rstrip()[:-1] + b',"x":' + b"[" * 900 + b"1" + b"]" * 900 + b"}",
+    ),
 }
 """What was found by damaging files on purpose, and must not come back."""
+
+
+def _wav(samples, *, kind=1, channels=1, rate_hz=44100, bits=16, data_n=None, before=b"", start=b"RIFF"):
+    """A WAV file (RFC 2361's fields) with whatever is said in its header."""
+    frame = channels * bits // 8
+    form = struct.pack("<HHIIHH", kind, channels, rate_hz, rate_hz * frame & 0xFFFFFFFF, frame & 0xFFFF, bits)
+    size = struct.pack("<I", len(samples) if data_n is None else data_n)
+    body = b"WAVE" + before + b"fmt " + struct.pack("<I", len(form)) + form + b"data" + size + samples
+    return start + struct.pack("<I", len(body) if data_n is None else data_n) + body
+
+
+NOISE = (3000 * np.random.default_rng(0).standard_normal(44100)).astype("<i2").tobytes()
+DS64 = b"ds64" + struct.pack("<IQQQI", 28, 2**63, 2**62, 2**61, 0)  # EBU Tech 3306
+ALTERNATING = np.where(np.arange(44100) % 2, 1.0, -1.0)
+
+
+@pytest.mark.parametrize(
+    ("data", "code"),
+    [
+        (_wav(NOISE, data_n=0xFFFFFFFF, before=DS64, start=b"RF64"), 3),
+        (_wav(NOISE, data_n=0xFFFFFFFF, start=b"RF64"), 2),
+        (_wav(NOISE, channels=0), 2),
+        (_wav(NOISE, channels=65535), 2),
+        (_wav(NOISE, bits=0), 2),
+        (_wav(NOISE, rate_hz=0), 2),
+        (_wav(NOISE, rate_hz=2**32 - 1), 2),
+        (_wav(NOISE, bits=8), 3),
+        (_wav(NOISE, before=b"LIST" + struct.pack("<I", 0xFFFFFFF0)), 2),
+        (_wav(NOISE, before=(b"junk" + bytes(4)) * 5000), 3),
+        (_wav(NOISE[:0]), 2),
+        (_wav(NOISE[:2]), 3),
+        *((_wav(np.full(44100, v, "<f8").tobytes(), kind=3, bits=64), 2) for v in (np.nan, np.inf, 1e300, 5e-324)),
+        (_wav((1e300 * ALTERNATING).astype("<f8").tobytes(), kind=3, bits=64), 2),
+        (_wav((0.9 * ALTERNATING).astype("<f8").tobytes(), kind=3, bits=64), 3),
+        (_wav(np.full(44100, 0.3, "<f8").tobytes(), kind=3, bits=64), 3),
+        (b"ID3\x04\0\0\x7f\x7f\x7f\x7f" + bytes(1000), 2),
+        (b"ID3\x04\0\0\0\0\0\0" * 10_000, 2),
+        (struct.pack(">I8sII4sQ", 16, b"ftypM4A ", 0, 1, b"moov", 2**62) + bytes(1000), 2),
+        (struct.pack(">I8sII4s", 16, b"ftypM4A ", 0, 2**32 - 1, b"moov") + bytes(1000), 2),
+        (b"".join(struct.pack(">I4s", 8 * k, b"moov") for k in range(20_000, 0, -1)), 2),
+        (b"fLaC", 2),
+        (b"OggS" * 5000, 2),
+    ],
+)
+def test_headers_that_lie_and_samples_that_are_none(tmp_path, capsys, data, code):
+    (tmp_path / "it").write_bytes(data)
+    assert main(["analyze", str(tmp_path / "it"), "--layout", "lever-34", "--out", str(tmp_path / "out")]) == code
+    assert capsys.readouterr().err.count("\n") == 1
+    assert [p.name for p in tmp_path.iterdir()] == ["it"]
+
+
+def test_a_flac_stream_that_says_no_length_is_read(tmp_path, tiny):
+    """Whoever encodes into a pipe leaves 0 samples in STREAMINFO (RFC 9639, 8.2), which means unknown."""
+    from analyzer.recording import read_recording
+    from analyzer.settings import RecordingSettings
+
+    data = bytearray((tiny / "harp.flac").read_bytes())
+    data[21] &= 0xF0
+    data[22:26] = bytes(4)
+    (tmp_path / "piped.flac").write_bytes(data)
+    piped, whole = (read_recording(p, RecordingSettings()) for p in (tmp_path / "piped.flac", tiny / "harp.flac"))
+    assert len(piped.samples) == len(whole.samples)
+    assert piped.info.findings == whole.info.findings
+    np.testing.assert_allclose(piped.samples.read(0, 50000), whole.samples.read(0, 50000), atol=1e-6)
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="no such things there")
+@pytest.mark.parametrize(
+    "what", ["pipe", "loop", "/dev/zero", "/dev/null", "nul\0", "n" * 300], ids=lambda what: what[:9]
+)
+def test_what_is_no_file_is_not_waited_at(tmp_path, tiny, capsys, what):
+    """As every kind of input; a pipe that nobody writes to, devices without end, links in a circle."""
+    os.mkfifo(tmp_path / "pipe")
+    (tmp_path / "loop").symlink_to("loop")
+    path = str(tmp_path / what)
+    survey = tmp_path / "survey.json"
+    survey.write_bytes(fuzz.texts()["survey.json"])
+    commands = (
+        ("analyze", path, "--layout", "lever-34"),
+        ("analyze", str(tiny / "harp.flac"), "--layout", path),
+        ("plan", path),
+        ("plan", str(survey), "--inspected", "good", "--levers", "off", "--prices", path),
+        ("reply", path),
+        ("batch", path, "--layout", "lever-34"),
+    )
+    for words in commands:
+        assert main([*words, "--out", str(tmp_path / "out")]) == 2, words
+        assert capsys.readouterr().err.count("\n") == 1, words
+    assert {p.name for p in tmp_path.iterdir()} == {"pipe", "loop", "survey.json"}
+
+
+def test_a_recording_in_a_list_that_is_a_pipe_is_a_row(tmp_path, tiny):
+    if not hasattr(os, "mkfifo"):
+        pytest.skip("no such things there")
+    (tmp_path / "in").mkdir()
+    os.mkfifo(tmp_path / "in" / "a.wav")
+    (tmp_path / "in" / "b.wav").symlink_to("b.wav")
+    (tmp_path / "in" / "good.flac").write_bytes((tiny / "harp.flac").read_bytes())
+    assert batch(tmp_path / "in", tmp_path / "out", tiny) == 0
+    failures = (tmp_path / "out" / "failures.csv").read_text(encoding="utf-8")
+    assert "a.wav,It cannot be opened" in failures
+    assert "b.wav,It cannot be opened" in failures
+
+
+@pytest.mark.parametrize("schema", [0, -1, False, None, "1", 1.5, 10**30])
+def test_a_survey_of_no_schema_of_ours_is_refused(tmp_path, capsys, schema):
+    survey = json.loads(fuzz.texts()["survey.json"])
+    (tmp_path / "survey.json").write_text(json.dumps({**survey, "schema": schema}), encoding="utf-8")
+    assert main(["reply", str(tmp_path), "--out", str(tmp_path / "out")]) == 2
+    assert capsys.readouterr().err.count("\n") == 1
+
+
+def test_keys_of_many_parts_do_not_keep_the_parser_busy(tmp_path):
+    """A time that grows with the square of the parts: half an hour for a megabyte."""
+    from analyzer.layout import check_layout
+
+    (tmp_path / "bomb.toml").write_text(".".join("a" * 90_000) + " = 1\n", encoding="utf-8")
+    (problem,) = check_layout(tmp_path / "bomb.toml")
+    assert "not valid TOML" in problem
 
 
 @pytest.mark.parametrize("case", REGRESSIONS)
@@ -173,11 +298,10 @@ def test_modules_in_the_folder_it_is_run_in_are_not_taken(tmp_path, tiny):
 
 def test_a_json_file_without_end_is_not_read_to_the_end(tmp_path):
     from analyzer.json_files import read_bounded
-    from analyzer.settings import FileSettings
 
     (tmp_path / "survey.json").write_bytes(b" " * 2000)
     with pytest.raises(OSError, match="larger than 1000"):
-        read_bounded(tmp_path / "survey.json", FileSettings(json_limit_bytes=1000))
+        read_bounded(tmp_path / "survey.json", 1000)
 
 
 @pytest.mark.skipif(sys.platform != "linux", reason="a file system of its own is mounted only there")
