@@ -8,6 +8,7 @@ PATTERNS = (
     # amounts and lists
     mark("1 cent"),
     mark("{n} cents"),
+    mark("1 semitone"),
     mark("1 string"),
     mark("{n} strings"),
     mark("no strings"),
@@ -85,6 +86,14 @@ PATTERNS = (
     mark("{string}: its pitch could not be measured"),
     mark("{string}: it is not surely recognised"),
     mark("{string}: {n} cents low: very slack, the neighbour, or the wrong string fitted"),
+    mark(
+        "{what} is not raised on a computed plan (no load of one is published); ask a qualified harp technician first,"
+        " then say --advised-by NAME."
+    ),
+    mark("This is {what}."),
+    mark("Which qualified harp technician has agreed that it be raised (name, or empty)?"),
+    mark("a historical harp"),
+    mark("a wire-strung harp"),
     mark("a wire-strung harp: no plan without advice"),
     mark("a historical harp: no plan without advice"),
     mark("the soundboard, inside and out: cracked, lifting from its frame, or pulled up more than it was"),
@@ -415,6 +424,13 @@ PATTERNS = (
     mark("No such file or directory"),
     mark("{name} is not on this harp: {layout} has {low} to {high}."),
     mark("{name} is not on this harp: {layout} has {low} to {high}. Did you mean {near}?"),
+    mark(
+        "{name} names no string; write C4, 5C, 'third red from the top' or 'string 12'; {layout} has {low} to {high}."
+    ),
+    mark(
+        "{name} names no string; write C4, 5C, 'third red from the top' or 'string 12'; {layout} has {low} to {high}."
+        " Did you mean {near}?"
+    ),
     mark("--budget needs a price list to be counted against: give --prices FILE.csv too."),
     mark("starting"),
     mark("listening to {file}"),

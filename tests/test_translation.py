@@ -257,6 +257,7 @@ def test_a_collection_and_the_short_pages_in_it(monkeypatch, tmp_path):
     surveys = {"tight": moved(plain(), lambda i, row: 130.0 if i == 9 else 0.0), "slack": slack, "fine": plain()}
     surveys["worn"] = with_rows(plain(), {"C4": {"verdict": "dull"}, "D4": {"verdict": "false"}})
     surveys["low"] = moved(plain(), lambda i, row: -150.0)
+    surveys["semitone"] = moved(plain(), lambda i, row: -100.0)
     items, outcomes, unpriced = [], {}, Prices(lines=(), wire_set=None)
     for name, survey in surveys.items():
         item, _ = make_item(name, [f"{name}.wav"], [f"{name}.wav"], Words(layout="lever-34"), Words())
