@@ -88,7 +88,7 @@ def weigh(sound: Sound, rate_hz: int, pluck: Pluck, settings: EvidenceSettings) 
     )
     return Evidence(
         pitches_hz=tuple(pitches_hz.tolist()),
-        log_likelihoods=tuple((settings.score_to_log * (score[best] - score[best[0]])).tolist()),
+        log_likelihoods=tuple(_octaves_told_apart(pitches_hz, score[best], settings).tolist()),
         spread_cents=tuple(spread_cents.tolist()),
         string_log_odds=sudden + harmonic + steady,
         tap_log_odds=-harmonic - steady,
@@ -225,6 +225,16 @@ def _refined(
     resolution = 1731 * s.resolution_bins / span_s / f1_hz / np.sqrt(mean_n2)
     spread_cents = np.hypot(np.sqrt(mean(off**2)) / 2, resolution) + s.least_spread_cents
     return np.where(fits, f1_hz[:, 0], f0_hz), np.where(fits, spread_cents[:, 0], s.unrefined_cents)
+
+
+def _octaves_told_apart(pitches_hz: Vector, score: Vector, s: EvidenceSettings) -> Vector:
+    """Log-likelihoods of the candidates, best first. What a string an octave higher leaves unexplained are tones half
+    way between its partials; none of its own ever sounds there, so that they speak against it more than their share."""
+    log = s.score_to_log * (score - score[0])
+    apart_cents = 1200 * np.log2(pitches_hz[:, None] / pitches_hz[None, :])
+    lead = np.where(np.abs(apart_cents - 1200) < s.octave_within_cents, log[None, :] - log[:, None], 0.0)
+    beyond = np.maximum(lead.max(axis=1) - s.octave_lead, 0.0)
+    return np.asarray(log - np.minimum(s.octave_worth * beyond, s.octave_most))
 
 
 def _drift(sounding: NDArray[np.float32], rate_hz: int, peaks: _Peaks, s: EvidenceSettings) -> float:

@@ -282,6 +282,13 @@ class EvidenceSettings:
     score_to_log: float = 14.0
     """Score difference to natural log-likelihood; an octave error usually lies 0.3 below: one in 70. Calibrated on
     synthetic harps (`tests/bench`)."""
+    octave_lead: float = 1.0
+    octave_worth: float = 4.0
+    octave_most: float = 8.0
+    octave_within_cents: float = 45.0
+    """Where the lower of two candidates an octave apart leads by more than 1, each further 1 counts for 5 (natural log):
+    of 2,154 plucks one had the octave below its string so far ahead, of 27 strings that were an octave low 26 (their
+    leads 2.6 to 12)."""
     refine_fit: float = 0.3
     """Peaks that fit less well than this take no part in the refinement."""
     refine_partials: float = 6.0

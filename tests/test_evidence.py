@@ -53,6 +53,18 @@ def test_the_likeliest_pitch_is_the_string_s(f1_hz):
     assert evidence.string_log_odds > (0.0 if f1_hz < 2500 else -1.0)  # of the highest one or two partials are left
 
 
+@pytest.mark.parametrize("phone", [False, True])
+@pytest.mark.parametrize("f1_hz", [49.0, 61.0, 147.0, 262.0, 440.0, 880.0])
+def test_a_string_an_octave_low_is_not_taken_for_the_octave_above(f1_hz, phone):
+    """Odd partials sound, which a string an octave higher has not: that must outweigh how seldom a string is an octave
+    low (one in 50, against others near their neighbours: e^6)."""
+    sound, note = plucked(f1_hz, seed=6)
+    evidence = evidence_of(sound, phone=phone)
+    off, log = cents_from(evidence, note.pitch_hz), np.array(evidence.log_likelihoods)
+    own, above = (log[abs(off - cents) < 45].max(initial=-99.0) for cents in (0.0, 1200.0))
+    assert own - above > 7.0
+
+
 @pytest.mark.parametrize("f1_hz", [61.0, 82.0, 110.0])
 def test_a_bass_string_plucked_again_while_it_rings_is_the_same_string(f1_hz):
     first, note = plucked(f1_hz)
