@@ -359,3 +359,18 @@ def test_a_person_at_the_keyboard_is_asked(folder: Path, tmp_path: Path, monkeyp
     monkeypatch.setattr("sys.stdin", Keyboard("off\nE-flat\n\n"))
     with pytest.raises(UnusableInput, match="not inspected"):
         run("plan", folder, "--out", tmp_path / "none")
+
+
+def test_good_is_nobodys_name(folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    (folder / "survey.json").write_bytes(to_json(slack()))
+    monkeypatch.setattr("sys.stdin", Keyboard("a crack\ngood\n\n"))
+    with pytest.raises(UnusableInput, match="do not raise"):
+        run("plan", folder, "--out", tmp_path / "out", "--levers", "off")
+
+
+def test_the_work_order_speaks_german_down_to_the_calendar(folder: Path, tmp_path: Path, capsys: Any) -> None:
+    run("plan", folder, "--out", tmp_path / "out", "--language", "de", *ANSWERED)
+    calendar = (tmp_path / "out" / "visits.ics").read_text("utf-8").replace("\r\n ", "")
+    assert "SUMMARY:Harfe: Durchgang 1" in calendar
+    assert not re.search(r"^(?:SUMMARY|DESCRIPTION):.*\b(?:pass|Tune|tune|strings)\b", calendar, re.M)
+    assert "Zum Arbeiten: " in capsys.readouterr().err

@@ -226,6 +226,7 @@ def _asked(survey: "Survey", said: "Answers") -> "Answers":
 def _answer(question: "Question", reply: str) -> "Answers":
     """One reply as answers."""
     from analyzer.answers import Answers
+    from analyzer.questions import inspection_good
 
     match question.code:
         case "levers":
@@ -237,7 +238,7 @@ def _answer(question: "Question", reply: str) -> "Answers":
         case "inspected":
             return Answers(inspected=reply)
         case "advice":
-            return Answers(advised_by=reply)
+            return Answers(advised_by="" if inspection_good(reply) else reply)  # "good" is nobody's name
         case "strings":
             every = reply.lower() == "all"
             return Answers(confirm_all=every, confirmed=() if every else _names(reply))
