@@ -5,7 +5,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from analyzer.creep import Block, Solved, Vector, at, moves, reading_weights, sizes
+from analyzer.creep import NUISANCES_N, Block, Law, Solved, Vector, at, moves, reading_weights, sizes, solve
+from analyzer.sampling import sample
 from analyzer.settings import SettlingSettings
 
 _LEAST_CENTS = 0.1
@@ -57,6 +58,40 @@ class Draws:
         found = np.where(restless[:, :, -1], 2 * settings.horizon_days, found)
         settled: Vector = np.where(restless.any(axis=2), found, 0.0)
         return settled
+
+
+def likeliest(days: Vector, settings: SettlingSettings) -> float:
+    """The day near which most of the draws lie, or twice the horizon where more of them lie past it.
+
+    Where the data leave much open, draws reach far to the late side and drag their median along.
+    """
+    step, width = settings.likely_step_days, settings.likely_days
+    inside = days[days <= settings.horizon_days]
+    places = np.arange(-math.ceil(3 * width / step), math.ceil(3 * width / step) + 1)
+    kernel = np.exp(-0.5 * (places * step / width) ** 2)
+    counts = np.bincount(np.round(inside / step).astype(int), minlength=1)
+    near = np.convolve(counts, kernel)[-places[0] : -places[0] + len(counts)]
+    if len(days) - len(inside) > near.max():
+        return 2 * settings.horizon_days
+    return float(np.argmax(near)) * step
+
+
+def sampled(
+    block: Block, law: Law, settings: SettlingSettings, *, particles_n: int, moves_n: int, last_n: int
+) -> tuple[Solved, float]:
+    """Constants of the law and scatters in proportion to what the readings make of them, and the logarithm of the
+    evidence for all of them together; both with the likelihood's power `trust`.
+    """
+    points, evidence = sample(
+        lambda z: solve(block, law, z, settings).log_evidence,
+        law.size + NUISANCES_N,
+        particles_n=particles_n,
+        moves_n=moves_n,
+        last_n=last_n,
+        trust=settings.trust,
+        seed=settings.seed,
+    )
+    return solve(block, law, points, settings), evidence
 
 
 def draw(block: Block, solved: Solved, each_n: int, settings: SettlingSettings) -> Draws:

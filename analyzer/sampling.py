@@ -1,6 +1,7 @@
 """Points of the unit cube in proportion to what the data make of them.
 
-Task: a log-likelihood over the unit cube, uniform beforehand -> draws from what it leaves open.
+Task: a log-likelihood over the unit cube, uniform beforehand -> draws from what it leaves open, and how likely the data
+are over the whole cube, by which models are weighed.
 
 Method. Sequential Monte Carlo by tempering (Del Moral, Doucet & Jasra, J. R. Stat. Soc. B 68 (2006) 411): particles are
 spread evenly (Sobol points), the likelihood is let in by powers, each as far as half of them still count, and after
@@ -34,23 +35,27 @@ def sample(
     last_n: int,
     trust: float,
     seed: int,
-) -> Vector:
-    """(particles_n, dimensions) draws from likelihood^trust; `moves_n` moves after each step, `last_n` at the end."""
+) -> tuple[Vector, float]:
+    """(particles_n, dimensions) draws from likelihood^trust; `moves_n` moves after each step, `last_n` at the end.
+
+    And the logarithm of the mean of likelihood^trust over the cube.
+    """
     from scipy.stats import qmc
 
     rng = np.random.default_rng(seed)
     points: Vector = qmc.Sobol(dimensions, rng=rng).random_base2(int(np.ceil(np.log2(4 * particles_n))))
     value = log_likelihood(points)
-    power = 0.0
+    power, evidence = 0.0, 0.0
     while power < trust:
         step = _next_step(value, trust - power, particles_n / 2)
         weights = np.exp(step * (value - value.max()))
+        evidence += step * float(value.max()) + float(np.log(weights.mean()))
         power = trust if step >= trust - power else power + step
         chosen = _resampled(weights / weights.sum(), particles_n, rng)
         points, value = points[chosen], value[chosen]
         for _ in range(last_n if power >= trust else moves_n):
             points, value = _moved(points, value, power, log_likelihood, rng)
-    return points
+    return points, evidence
 
 
 def _next_step(value: Vector, most: float, wanted: float) -> float:

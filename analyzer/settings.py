@@ -1253,6 +1253,11 @@ class SettlingSettings:
     seed: int = 7
     horizon_days: float = 180.0
     """Beyond this no day is named."""
+    likely_days: float = 1.25
+    """The day named is that near which most of the forecasts lie: weights fall off with this standard deviation, as
+    wide as a window of 2 days to either side …"""
+    likely_step_days: float = 0.05
+    """… and it is looked for in these steps."""
     day_step: float = 0.25
     days_n: int = 100
     """Days at which settling is looked for: from the first step to the horizon, closer at first."""
@@ -1274,9 +1279,9 @@ class SettlingSettings:
     slip_size_share: float = 1.0
     """For that test a string may creep by this share more or less than its material's average, standard deviation:
     a new one among old ones does."""
-    slip_pace: float = 0.2
-    """… and by so much faster or slower (logarithm) at the most: a slipping string must not excuse itself by what it
-    made of the spread of paces."""
+    slip_pace: float = 0.25
+    """… and by so much faster or slower (logarithm), standard deviation: as materials do, whatever the harp's strings
+    make of it, since a slipping one among them must not excuse itself."""
     slip_points_n: int = 6
     """Draws of the law by which that is judged, the likeliest."""
     slips_most_share: float = 0.25

@@ -16,15 +16,14 @@ strings was found published, so the law is one family, with logarithmic, exponen
 (`creep.any_law`); its constants, the scatters and the spreads are drawn in proportion to what the readings make of
 them (`sampling`), all else, δ_i being small, is linear and integrated in closed form (`creep`). So laws are averaged by
 evidence and not picked (Hoeting et al., Stat. Sci. 14 (1999) 382), and a day that hangs on the law gets a wide
-interval. Days are medians and 90 % intervals of draws (`forecast`).
+interval, which holds 90 % of the draws (`forecast`). The day named is the likeliest, near which most draws lie, and not
+their median: where the law is open, draws reach far to the late side and drag that along.
 
-Retuning starts a string's a_i anew. One that was stated leaves it at its note; one that was not is found where strings
-rise, which creep never does.
+Retuning starts a string's a_i anew and leaves it at its note; the harp's retunings are stated or found (`retuning`).
 
-Known limits: in simulations (`tests/bench/settling`) 90 % intervals held the day of 85 harps in 100, least with a flow
-that never ends; the day was within 2 days for 6 in 10, where one who knows the law reaches 9. Weather that
-goes one way for weeks is taken for creep; a harp that is far from settled at the last survey
-has a wide interval, because laws that fit alike so far part after it; a retuning is taken to begin no new creep.
+Known limits: the days are those of creep alone, weather apart. Weather that goes one way for weeks is taken for creep;
+a harp that is far from settled at the last survey has a wide interval, because laws that fit alike so far part after
+it, and the day named is then seldom right; a retuning is taken to begin no new creep. Shares: `tests/bench/settling`.
 """
 
 from dataclasses import dataclass
@@ -33,9 +32,9 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from analyzer.creep import NUISANCES_N, Block, Solved, Vector, any_law, moves, solve, some
-from analyzer.forecast import Draws, draw
-from analyzer.sampling import sample
+from analyzer.creep import Block, Solved, Vector, any_law, moves, some
+from analyzer.forecast import Draws, draw, likeliest, sampled
+from analyzer.retuning import tunings
 from analyzer.settings import SettlingSettings
 from analyzer.slipping import slips
 from analyzer.tunings import Readings, arranged
@@ -57,7 +56,7 @@ class StringSettling:
     """What it will do within `stay_days` after the last survey."""
     next_week_u95_cents: float | None
     settled_day: float | None
-    """From which it stays within the tolerance for `stay_days`; None when past the horizon."""
+    """The likeliest day from which it stays within the tolerance for `stay_days`; None when past the horizon."""
     slipping: bool
     slip_cents_per_day: float | None
     """Its fall beside creep; None where the readings cannot tell."""
@@ -75,11 +74,11 @@ class Settling:
     law_probability: float
     """… and how likely."""
     settled_day: float | None
-    """Day, since the first survey, from which every string that does not slip stays within the tolerance for
-    `stay_days`; None when past the horizon."""
+    """The likeliest day, since the first survey, from which every string that does not slip stays within the tolerance
+    for `stay_days`, weather apart; None when more likely past the horizon than near any one day."""
     settled_day_low: float | None
     settled_day_high: float | None
-    """Ends of its 90 % interval; None when past the horizon."""
+    """Ends of its 90 % interval, 5 % on either side; None when past the horizon."""
     tune_every_days: float | None
     """From the last survey on: how long 95 % of the strings stay within the tolerance; None when past the horizon."""
     tune_every_days_low: float | None
@@ -105,7 +104,7 @@ def fit(readings: Readings, settings: SettlingSettings = _DEFAULTS) -> Settling:
 
 
 def _fitted_to(readings: Readings, settings: SettlingSettings) -> Settling:
-    block, retuned = arranged(readings, settings)
+    block, retuned = arranged(readings, tunings(readings, settings), settings)
     usable = block.present.sum(axis=1) >= 2
     apart = np.arange(len(usable)) == _suspect(block)  # a slipping string would draw the law, and so excuse itself
     while True:
@@ -130,18 +129,14 @@ def _suspect(block: Block) -> int:
 
 
 def _sampled(block: Block, settings: SettlingSettings) -> Solved:
-    """Laws and constants in proportion to what the readings make of them."""
-    law = any_law(settings)
-    points = sample(
-        lambda z: solve(block, law, z, settings).log_evidence,
-        law.size + NUISANCES_N,
+    return sampled(
+        block,
+        any_law(settings),
+        settings,
         particles_n=settings.particles_n,
         moves_n=settings.moves_n,
         last_n=settings.last_moves_n,
-        trust=settings.trust,
-        seed=settings.seed,
-    )
-    return solve(block, law, points, settings)
+    )[0]
 
 
 def _summed_up(
@@ -159,7 +154,7 @@ def _summed_up(
     read = block.present.sum(axis=1) >= 2
     holding = ~slipping & read
     whole = days[holding].max(axis=0) if holding.any() else np.full(days.shape[1], np.nan)
-    low, middle, high = np.quantile(whole, (0.05, 0.5, 0.95))
+    low, high = np.quantile(whole, (0.05, 0.95))
     every = _tune_every(draws, holding, settings)
     ending = float(np.mean(_ending(draws, settings)))
     strings = tuple(
@@ -169,7 +164,7 @@ def _summed_up(
             drift_u95_cents=1.96 * float(drift[i].std()) if read[i] else None,
             next_week_cents=-float(week[i].mean()) if holding[i] else None,
             next_week_u95_cents=1.96 * float(week[i].std()) if holding[i] else None,
-            settled_day=_within(float(np.median(days[i])), settings) if holding[i] else None,
+            settled_day=_within(likeliest(days[i], settings), settings) if holding[i] else None,
             slipping=bool(slipping[i]),
             slip_cents_per_day=None if np.isnan(rates[i]) else float(rates[i]),
             retuned=tuple(int(m) for m in np.flatnonzero(retuned[i])),
@@ -181,7 +176,7 @@ def _summed_up(
     return Settling(
         law="exponential" if ending >= 0.5 else "logarithmic",
         law_probability=max(ending, 1 - ending),
-        settled_day=_within(float(middle), settings),
+        settled_day=_within(likeliest(whole, settings), settings),
         settled_day_low=_within(float(low), settings),
         settled_day_high=_within(float(high), settings),
         tune_every_days=_within(float(np.median(every)), settings),

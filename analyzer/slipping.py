@@ -24,8 +24,8 @@ def slips(block: Block, solved: Solved, settings: SettlingSettings) -> tuple[Vec
     few = Solved(*(getattr(solved, name)[chosen] for name in Solved.__slots__))
     g, h = moves(few, block.starts, block.days)
     weights = reading_weights(block, few.points, settings)
-    spread, pace = sizes(block, few.points, settings)
-    pace = np.minimum(pace, settings.slip_pace * block.spans)
+    spread, _ = sizes(block, few.points, settings)
+    pace = settings.slip_pace * block.spans
     known = np.linalg.inv(few.precision)
     size = 2 + len(block.days)
     falls = np.array([np.maximum(0.0, block.days - max(day, 0.0)) for day in block.days[:-1]])
@@ -43,7 +43,7 @@ def slips(block: Block, solved: Solved, settings: SettlingSettings) -> tuple[Vec
             levels = (block.segments[i] * block.level[i][:, None]).T
             freer = max(spread[p], settings.slip_size_share * abs(few.mean[p, place][0]))
             covariance = design @ known[p, place, place] @ design.T + levels @ levels.T + np.diag(1 / weights[p, i])
-            covariance += freer**2 * np.outer(g[p], g[p]) + pace[p, i] ** 2 * np.outer(h[p], h[p])
+            covariance += freer**2 * np.outer(g[p], g[p]) + pace[i] ** 2 * np.outer(h[p], h[p])
             inside = np.ix_(present, present)
             own = _weighed(falls[:, present], (block.y[i] - expected)[present], covariance[inside], settings)
             own_rates.append(own[0])

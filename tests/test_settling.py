@@ -9,6 +9,7 @@ import pytest
 
 from analyzer.creep import DAYS as DAYS_OF_LAW
 from analyzer.creep import any_law, law_constants
+from analyzer.forecast import likeliest
 from analyzer.settings import SettlingSettings
 from analyzer.settling import fit
 from analyzer.timeline import course, readings
@@ -140,6 +141,16 @@ def test_a_harp_that_never_settles_has_no_day():
 def test_the_same_readings_give_the_same_figures():
     _, data = harp("logarithmic", 0.5)
     assert fit(data, QUICK) == fit(data, QUICK)
+
+
+def test_the_likeliest_day_is_where_draws_crowd_and_not_their_median():
+    rng = np.random.default_rng(1)
+    days = np.concatenate([rng.normal(12.0, 1.0, 450), rng.uniform(15.0, 170.0, 550)])
+    assert np.median(days) > 20
+    assert likeliest(days, SettlingSettings()) == pytest.approx(12.0, abs=0.5)
+    assert likeliest(np.full(50, 3.2), SettlingSettings()) == pytest.approx(3.2)
+    # past the horizon where that is likelier than any one day
+    assert likeliest(np.concatenate([rng.uniform(0, 170, 600), np.full(400, 360.0)]), SettlingSettings()) > 180
 
 
 def test_two_surveys_make_no_curve():

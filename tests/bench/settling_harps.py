@@ -46,7 +46,7 @@ NEVER = 400.0
 class Harp:
     readings: Readings
     settled_day: float
-    """Infinite where it does not settle within 400 days."""
+    """Of all strings but the slipping one, by creep alone; infinite where it does not settle within 400 days."""
     slipping: int | None
     law: str
     fall: np.ndarray
@@ -64,36 +64,40 @@ class Harp:
 GRID = np.concatenate([np.arange(0, 60, 0.05), np.arange(60, NEVER + 8, 0.25)])
 
 
-def drawn_curve(law: str, rng: np.random.Generator):
-    """The law with constants drawn for one harp: a function of days."""
+CONSTANTS_N = dict(zip(LAWS, (1, 2, 1, 3, 2, 2, 2), strict=True))
 
-    def between(low, high):
-        return rng.uniform(low, high)
 
-    def log_between(low, high):
-        return np.exp(rng.uniform(np.log(low), np.log(high)))
+def curve(law: str, unit: np.ndarray):
+    """The law as a function of days; its constants from places in their ranges, (CONSTANTS_N[law], ...) in 0 to 1."""
+
+    def between(low, high, place):
+        return low + (high - low) * place
+
+    def log_between(low, high, place):
+        return np.exp(between(np.log(low), np.log(high), place))
 
     match law:
         case "logarithmic":
-            tau = log_between(0.02, 2)
+            tau = log_between(0.02, 2, unit[0])
             return lambda t: np.log1p(t / tau)
         case "power":
-            n_, start = between(0.1, 0.35), log_between(0.02, 0.5)
+            n_, start = between(0.1, 0.35, unit[0]), log_between(0.02, 0.5, unit[1])
             return lambda t: (t + start) ** n_ - start**n_
         case "exponential":
-            tau = log_between(2, 10)
+            tau = log_between(2, 10, unit[0])
             return lambda t: -np.expm1(-t / tau)
         case "two exponentials":
-            fast, slow, share = log_between(0.3, 2), log_between(5, 20), between(0.3, 0.7)
+            fast, slow = log_between(0.3, 2, unit[0]), log_between(5, 20, unit[1])
+            share = between(0.3, 0.7, unit[2])
             return lambda t: -(1 - share) * np.expm1(-t / fast) - share * np.expm1(-t / slow)
         case "Burgers":
-            tau, flow = log_between(1, 6), between(0.1, 0.4)
+            tau, flow = log_between(1, 6, unit[0]), between(0.1, 0.4, unit[1])
             return lambda t: -(1 - flow) * np.expm1(-t / tau) / -np.expm1(-28 / tau) + flow * t / 28
         case "stretched":
-            beta, tau = between(0.3, 0.7), log_between(1, 10)
+            beta, tau = between(0.3, 0.7, unit[0]), log_between(1, 10, unit[1])
             return lambda t: -np.expm1(-((t / tau) ** beta))
         case "hyperbolic":
-            psi, half = between(0.6, 1.0), log_between(2, 10)
+            psi, half = between(0.6, 1.0, unit[0]), log_between(2, 10, unit[1])
             return lambda t: t**psi / (half + t**psi)
     raise ValueError(law)
 
@@ -101,7 +105,7 @@ def drawn_curve(law: str, rng: np.random.Generator):
 def make_harp(law: str, rng: np.random.Generator, *, surveys_n: int | None = None, slips: bool = False) -> Harp:
     """One harp, its readings and the truth."""
     n = STRINGS_N
-    curve = drawn_curve(law, rng)
+    fall_of = curve(law, rng.random(CONSTANTS_N[law]))
     days = _days(surveys_n or int(rng.integers(4, 11)), rng)
     size = np.exp(rng.uniform(np.log(8), np.log(35)))
     size *= (np.array([0.6, 1.0, 1.2]) * np.exp(rng.normal(0, 0.3, 3)))[_GROUPS] * np.exp(rng.normal(0, 0.3, n))
@@ -109,9 +113,9 @@ def make_harp(law: str, rng: np.random.Generator, *, surveys_n: int | None = Non
     if rng.random() < 0.5:
         new = rng.random(n) < rng.uniform(0.03, 0.2)
         size = np.where(new, size * rng.uniform(1.5, 3.0, n), size)
-    scale = size / curve(np.array(28.0))
-    fall = scale[:, None] * curve(GRID[None, :] * pace[:, None])
-    at = scale[:, None] * curve(days[None, :] * pace[:, None])
+    scale = size / fall_of(np.array(28.0))
+    fall = scale[:, None] * fall_of(GRID[None, :] * pace[:, None])
+    at = scale[:, None] * fall_of(days[None, :] * pace[:, None])
     curves = at / size[:, None]
     slipping, extra = None, np.zeros((n, len(days)))
     if slips:
@@ -134,7 +138,8 @@ def make_harp(law: str, rng: np.random.Generator, *, surveys_n: int | None = Non
         retuned_days=stated,
         materials=tuple(_MATERIALS[k] for k in _GROUPS),
     )
-    return Harp(readings, settled_day(fall), slipping, law, fall, curves, size, noise, tunings)
+    holding = fall if slipping is None else np.delete(fall, slipping, axis=0)
+    return Harp(readings, settled_day(holding), slipping, law, fall, curves, size, noise, tunings)
 
 
 def settled_day(fall: np.ndarray, tolerance: float = 5.0, stay_days: float = 7.0) -> float:
