@@ -266,22 +266,26 @@ PATTERNS = (
     ),
     mark("It is not to be foreseen when every string will stay within {cents} cents for a week."),
     mark(
-        "The harp has settled since {day} (90 %: {low} to {high}): tuned then, every string stays within"
-        " {cents} cents for {days} days, those named below excepted."
+        "The harp has most likely settled since {day} (90 %: {low} to {high}): tuned then, every string stays within"
+        " {cents} cents for {days} days, weather apart, those named below excepted."
     ),
     mark(
-        "The harp has settled since {day} (90 %: {low} to {high}): tuned then, every string stays within"
-        " {cents} cents for {days} days."
+        "The harp has most likely settled since {day} (90 %: {low} to {high}): tuned then, every string stays within"
+        " {cents} cents for {days} days, weather apart."
     ),
     mark(
-        "The harp is expected to have settled by {day} (90 %: {low} to {high}): tuned then, every string"
-        " stays within {cents} cents for {days} days, those named below excepted."
+        "The harp will most likely have settled by {day} (90 %: {low} to {high}): tuned then, every string"
+        " stays within {cents} cents for {days} days, weather apart, those named below excepted."
     ),
     mark(
-        "The harp is expected to have settled by {day} (90 %: {low} to {high}): tuned then, every string"
-        " stays within {cents} cents for {days} days."
+        "The harp will most likely have settled by {day} (90 %: {low} to {high}): tuned then, every string"
+        " stays within {cents} cents for {days} days, weather apart."
     ),
     mark("It had not settled at the last survey; not before {day} (95 %). One more survey then says more."),
+    mark(
+        "Between {day} and {later} the whole harp seems to have been retuned, though that was not stated; these"
+        " figures reckon with it."
+    ),
     mark("much later"),
     mark(
         "{string} keeps falling by about {cents} cents a day while the others settle: a slipping pin, a"
@@ -322,6 +326,8 @@ PATTERNS = (
     mark("Until that is settled, do not tune by anything on this page."),
     mark("Record the harp again."),
     mark("It spoils: {what}"),
+    mark("Keep this in mind for the next recording."),
+    mark("Most strings were too quiet: hold the phone nearer, pluck firmly, and record the whole harp again."),
     mark("{strings} too quiet: hold the phone nearer, pluck firmly, and record that one again."),
     mark("{strings} too quiet: hold the phone nearer, pluck firmly, and record those again."),
     mark("String {places} (counted from the top) was"),

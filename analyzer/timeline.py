@@ -102,7 +102,7 @@ def course(
         slipping=tuple(s.string for s in settling.strings if s.slipping),
         tune_every_days=settling.tune_every_days,
         weather=weather,
-        sentences=tuple(_sentences(settling, days, weather, settings)),
+        sentences=tuple(_sentences(settling, days, retuned, weather, settings)),
     )
 
 
@@ -176,25 +176,37 @@ def _number(text: str) -> float | None:
 
 
 def _sentences(
-    settling: Settling, days: Sequence[datetime.date], weather: Sequence[Weather], settings: SettlingSettings
+    settling: Settling,
+    days: Sequence[datetime.date],
+    retuned: Sequence[datetime.date],
+    weather: Sequence[Weather],
+    settings: SettlingSettings,
 ) -> list[str]:
     week, tolerance = settings.stay_days, settings.tolerance_cents
     said = []
+    first, last = days[0], days[-1]
+    low = _date(
+        first, settings.horizon_days if settling.settled_day_low is None else settling.settled_day_low, up=False
+    )
     if settling.settled_day is None:
         said.append(f"It is not to be foreseen when every string will stay within {tolerance:g} cents for a week.")
     else:
-        day = _date(days[0], settling.settled_day, up=True)
-        past = "has settled since" if day <= days[-1] else "is expected to have settled by"
-        low = _date(days[0], settling.settled_day_low or 0.0, up=False)
+        day = _date(first, settling.settled_day, up=True)
+        past = "has most likely settled since" if day <= last else "will most likely have settled by"
         high = settling.settled_day_high
-        to = f"{_date(days[0], high, up=True)}" if high is not None else "much later"
+        to = f"{_date(first, high, up=True)}" if high is not None else "much later"
         said.append(
             f"The harp {past} {day} (90 %: {low} to {to}): tuned then, every string stays within {tolerance:g} cents"
-            f" for {week:g} days{', those named below excepted' if any(s.slipping for s in settling.strings) else ''}."
+            f" for {week:g} days, weather apart"
+            f"{', those named below excepted' if any(s.slipping for s in settling.strings) else ''}."
         )
-        if low > days[-1]:
+    if low > last:
+        said.append(f"It had not settled at the last survey; not before {low} (95 %). One more survey then says more.")
+    for m in settling.retuned_surveys:
+        if not any(days[m - 1] <= day <= days[m] for day in retuned):
             said.append(
-                f"It had not settled at the last survey; not before {low} (95 %). One more survey then says more."
+                f"Between {days[m - 1]} and {days[m]} the whole harp seems to have been retuned, though that was not"
+                " stated; these figures reckon with it."
             )
     for string in (s for s in settling.strings if s.slipping):
         said.append(
