@@ -4,7 +4,8 @@ Task: a Survey -> a Reply, a page that a student or parent can follow without kn
 teacher can add a note to.
 
 Order of what to do: first whatever puts the whole reading in doubt (levers, pedals, key), then what spoils the
-recording, then strings to record again, then what to look at by eye, then what to tune, then what to ask the teacher.
+recording, then strings to record again, then what to look at by eye, then what to tune, then what to do better in the
+next recording, then what to ask the teacher.
 
 Conventions: a string is named as one finds it on the harp, counted from the top, by its colour where it has one. What
 a display must show is the note with its octave and the frequency in whole hertz. Nothing here tells a beginner to turn
@@ -87,6 +88,7 @@ def reply(
         *_again(survey, settings),
         *_look(survey, settings),
         *_tune(survey, passes_n, settings),
+        *_next_time(survey),
         *_ask(survey, settings),
     ]
     return Reply(
@@ -188,11 +190,34 @@ def _recording(survey: Survey) -> list[Task]:
     ]
 
 
+def _next_time(survey: Survey) -> list[Task]:
+    """What did not spoil this recording, but would better be otherwise in the next."""
+    light = {f.code: f for info in survey.recordings for f in info.findings if f.severity == "warning"}
+    return [
+        Task(
+            what=f"Keep this in mind for the next recording. {f.remedy}",
+            why=f"{f.what} It spoils: {f.spoils}",
+            strings=(),
+        )
+        for f in light.values()
+    ][:1]
+
+
 def _again(survey: Survey, settings: ReplySettings) -> list[Task]:
     """Strings that were too quiet, or that may be another."""
     tasks = []
     quiet = [row for row in survey.strings if _is_quiet(survey, row, settings)]
-    if quiet:
+    heard_n = sum(row.status != "not heard" for row in survey.strings)
+    if 2 * len(quiet) > heard_n:
+        tasks.append(
+            Task(
+                what="Most strings were too quiet: hold the phone nearer, pluck firmly, and record the whole harp"
+                " again.",
+                why="What is hardly louder than the room cannot be measured well.",
+                strings=(),
+            )
+        )
+    elif quiet:
         tasks.append(
             Task(
                 what=f"{_runs(survey, quiet)} too quiet: hold the phone nearer, pluck firmly, and record"

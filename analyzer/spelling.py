@@ -18,6 +18,7 @@ _BEFORE_UNIT = re.compile(
     r"|(?<=[±<>=]) (?=[\d−+])|(?<=A4) (?==)"
 )
 """Spaces between a figure and its unit, or its sign."""
+_BELOW_ZERO = re.compile(r"(?<=[ (])-(?=\d+(?:[.,]\d+)? [cC]ents?\b)")
 _TIGHT_PERCENT = re.compile(r"(?<=\d)%(?![\w%])")
 _NOTE = re.compile(r"([A-G])([#b]*)(-?\d+)")
 
@@ -93,7 +94,8 @@ def amount(cents: float) -> str:
 
 
 def typeset(text: str) -> str:
-    """A text for a page: no line ends between a figure and its unit or sign, and percentages are written alike."""
+    """A text for a page: no line ends between a figure and its unit or sign; percentages and minus are alike."""
+    text = _BELOW_ZERO.sub(MINUS, text)
     return _BEFORE_UNIT.sub(NO_BREAK, _TIGHT_PERCENT.sub(f"{NO_BREAK}%", text))
 
 

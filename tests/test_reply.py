@@ -47,6 +47,22 @@ def test_strings_that_were_too_quiet_are_named_as_counted_from_the_top():
     assert [string_named(f"string {n}", survey.layout) for n in (6, 9)] == ["C6", "G5"]
 
 
+def test_where_most_strings_were_too_quiet_the_whole_harp_is_recorded_again():
+    survey = without_findings(plain())
+    (first, *_) = reply(quiet(survey, {row.string for row in survey.strings})).tasks
+    assert first.what.startswith("Most strings were too quiet")
+    assert first.strings == ()
+
+
+def test_what_did_not_spoil_it_is_for_the_next_recording_and_comes_late():
+    heard = [f for info in example_survey().recordings for f in info.findings if f.severity == "warning"]
+    survey = plain()
+    recordings = tuple(replace(info, findings=tuple(heard)) for info in survey.recordings)
+    told = [task.what for task in reply(replace(survey, recordings=recordings)).tasks]
+    assert sum(text.startswith("Keep this in mind for the next recording.") for text in told) == 1
+    assert not told[0].startswith("Keep this")
+
+
 def test_a_coloured_string_is_found_by_its_colour_as_the_command_line_reads_it():
     survey = plain()
     assert where(survey, "C4") == "the third red string from the top"

@@ -63,6 +63,7 @@ def test_lists_are_cut_where_they_get_long():
     ("text", "shown"),
     [
         ("good to ± 0.4 cents (95 %).", "good to ±_0.4_cents (95_%)."),
+        ("about the same amount (-12 cents)", "about the same amount (−12_cents)"),
         ("dull (94%); 1,6 Halbtöne, 5 Cent", "dull (94_%); 1,6_Halbtöne, 5_Cent"),
         ("A4 = 440 Hz, > 99 %, 1 min 5 s", "A4_=_440_Hz, >_99_%, 1_min 5_s"),
         ("C4 sounds, 3 strings; 2 so far; string 12 starts", "C4 sounds, 3_strings; 2 so far; string 12 starts"),
