@@ -146,7 +146,8 @@ def _survey_locked(item: Item, errand: Errand, home: Path, settings: BatchSettin
     priced = hash_of(prices) if prices else ""
     with contextlib.ExitStack() as stack:
         try:
-            paths = [stack.enter_context(local(recording, settings)) for recording in item.recordings]
+            seconds = errand.limits.seconds
+            paths = [stack.enter_context(local(recording, seconds, settings)) for recording in item.recordings]
             made_from = fingerprint(item, errand.reports, errand.manner, [content_sha256(path) for path in paths])
         except Unread as e:
             failures = tuple((name, str(e)) for name in item.names)

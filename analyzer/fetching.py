@@ -7,6 +7,7 @@ copied first, and the copy goes when it is no longer needed.
 import contextlib
 import hashlib
 import tempfile
+import time
 from collections.abc import Iterator
 from pathlib import Path
 from urllib.parse import unquote, urlsplit
@@ -20,8 +21,11 @@ class Unread(Exception):
 
 
 @contextlib.contextmanager
-def local(recording: str, settings: BatchSettings) -> Iterator[Path]:
-    """The recording as a file here: itself, or a copy of what lies at its address. Raises Unread."""
+def local(recording: str, limit_s: float, settings: BatchSettings) -> Iterator[Path]:
+    """The recording as a file here: itself, or a copy of what lies at its address.
+
+    Raises Unread, also where copying takes longer than `limit_s`.
+    """
     if not is_address(recording):
         yield Path(recording)
         return
@@ -31,12 +35,15 @@ def local(recording: str, settings: BatchSettings) -> Iterator[Path]:
         raise Unread("An address needs more packages: pip install 'harp-string-survey[cluster]'.") from e
     with tempfile.TemporaryDirectory() as folder:
         name = one_line(unquote(urlsplit(recording).path).replace("\\", "/").rpartition("/")[2])
+        end_s = time.monotonic() + limit_s
         copy = Path(folder) / (name[-settings.fetch_name_n :].lstrip(".") or "recording")
         try:
             with fsspec.open(recording, "rb") as source, copy.open("wb") as target:
                 while block := source.read(settings.fetch_block_bytes):
                     if target.tell() > settings.fetch_limit_bytes:
                         raise Unread("It is larger than any recording; check the address.")
+                    if time.monotonic() > end_s:
+                        raise Unread(f"It took longer than {limit_s:g} s (--limit-seconds); cut out the harp's part.")
                     target.write(block)
         except (OSError, ValueError, ImportError) as e:
             raise Unread(f"It cannot be fetched ({type(e).__name__}); check the address and the network.") from e

@@ -93,12 +93,12 @@ def _rows(file: Path, settings: BatchSettings) -> tuple[list[str], list[tuple[in
         raise UnusableInput(f"{shown}, line {start}: not CSV from here on ({e}); check the quotation marks.") from e
     if not rows:
         raise UnusableInput(f"{shown}: the file is empty; its first line names the columns: {', '.join(COLUMNS)}.")
-    return _header(shown, rows[0][1]), rows[1:]
+    return _header(shown, rows[0][1], settings), rows[1:]
 
 
-def _header(shown: str, cells: Sequence[str]) -> list[str]:
+def _header(shown: str, cells: Sequence[str], settings: BatchSettings) -> list[str]:
     """The columns by their own names. Raises UnusableInput with everything that is wrong with them."""
-    names = ["_".join(cell.strip().lower().split()) for cell in cells]
+    names = ["_".join(cell.strip().lower().split()) for cell in cells[: settings.columns_n]]
     header = [_ALSO.get(name, name) for name in names]
     if len(header) == 1 and ";" in header[0]:
         raise UnusableInput(f"{shown}: its cells are parted by semicolons; save it with commas.")

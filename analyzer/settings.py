@@ -1632,6 +1632,8 @@ class BatchSettings:
     """Largest manifest read: some thousand lines make a few hundred kB."""
     manifest_lines_n: int = 20_000
     """Most lines of it."""
+    columns_n: int = 100
+    """Most columns of it that are looked at: more than can be right (each is known by name), and enough to say so."""
     folder_files_n: int = 50_000
     """Most files looked at in a folder, recordings or not."""
     cell_n: int = 1000

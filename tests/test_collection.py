@@ -365,6 +365,10 @@ def test_recordings_at_an_address_are_fetched_by_the_worker(harps, found, tmp_pa
     assert survey_one(item, errand(tmp_path)).record.line.heard_n == 10
     gone = replace(item, recordings=("file:///nowhere/gone.flac",), key="gone-0")
     assert "cannot be fetched" in survey_one(gone, errand(tmp_path)).record.failures[0][1]
+    endless = replace(item, recordings=("file:///dev/zero",), key="endless-0")
+    if os.path.exists("/dev/zero"):  # noqa: PTH110 - a device, not a file
+        hurried = errand(tmp_path, limits=Limits(seconds=0.2, mb=2000))
+        assert "longer than 0.2 s" in survey_one(endless, hurried).record.failures[0][1]
 
 
 def test_the_order_of_work_is_that_of_the_needs(found, done):

@@ -149,6 +149,8 @@ def test_sizes_are_bounded(sounds):
     path = manifest(sounds, *(f"H{k},a.wav,," for k in range(30)))
     assert "more than 20 lines" in problems(read_manifest, path, ALL, BatchSettings(manifest_lines_n=20))[0]
     assert "larger" in problems(read_manifest, path, ALL, BatchSettings(manifest_limit_bytes=50))[0]
+    path.write_text(",".join(f"c{k}" for k in range(50_000)), encoding="utf-8")
+    assert len(problems(read_manifest, path, ALL)) < 110
 
 
 def test_the_words_for_all_only_count_where_they_fit(sounds):
