@@ -19,6 +19,7 @@ from analyzer.reply import reply
 from analyzer.report import collection_page, compare_page, plan_page, render, reply_page, summary_page
 from analyzer.settings import ReplySettings
 from analyzer.speech import Manner, speaking
+from analyzer.spelling import note
 from analyzer.triage import line_of
 from tests import browser
 from tests.survey_moves import moved, plain, with_rows
@@ -154,13 +155,14 @@ def test_a_comparison_sorts_filters_and_copies_by_keyboard(shown):
     rows = COMPARISON.pairs[-1].strings
     tab_to(driver, "e.closest('th.c-change') !== null")
     press(driver, Keys.ENTER)
-    known = sorted((row.change_cents, row.string) for row in rows if row.change_cents is not None)
-    assert column(driver, 0)[: len(known)] == [string for _, string in known]
+    known = sorted((row.change_cents, row.string, row.note) for row in rows if row.change_cents is not None)
+    assert column(driver, 0)[: len(known)] == [note(written) for _, _, written in known]
     driver.refresh()
     tab_to(driver, "e.dataset.by === 'c-change'")
     press(driver, "15")
-    far = [row.string for row in rows if row.change_cents is not None and abs(row.change_cents) > 15]
-    assert column(driver, 0) == far != []
+    moved = [row for row in rows if row.change_cents is not None and abs(row.change_cents) > 15]
+    far = [row.string for row in moved]
+    assert column(driver, 0) == [note(row.note) for row in moved] != []
     table = list(csv.DictReader(io.StringIO(changes_csv(COMPARISON))))
     assert copied(driver, 0) == [row for row in table if row["string"] in far]
 
