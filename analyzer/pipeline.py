@@ -127,7 +127,8 @@ def _too_little(hearings: list[Hearing], found: int, request: Request) -> str:
     return (
         f"{names}: only {found} of {len(request.layout.strings)} strings could be made out ({events} sounds in all); "
         "record again with every string plucked once, from the lowest to the highest, each left to ring, without "
-        "talking in between. Of a few strings recorded once more, say the --first and the --last."
+        "talking in between. If that was done, look whether --layout is this harp's. Of a few strings recorded once "
+        "more, say the --first and the --last."
     )
 
 

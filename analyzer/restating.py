@@ -168,6 +168,11 @@ PATTERNS = (
         " before the first string."
     ),
     mark("You named the pluck at {at} s {string}, but no sound begins there."),
+    mark("Your correction of the pluck at {at} s fits neither its place in the row nor its sound."),
+    mark("{file}: you said the strings were plucked up, but they sound in another order."),
+    mark("{file}: you said the strings were plucked down, but they sound in another order."),
+    mark("The later recording added no string."),
+    mark("Recorded again: {names}."),
     mark("{string} was said to be missing, but a pluck is best explained by it."),
     mark("You stated the tuning, yet: {doubts}"),
     mark(

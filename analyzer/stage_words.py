@@ -419,8 +419,9 @@ PATTERNS = (
     mark("Longer than {n} hours; cut out the part with the harp and give that."),
     mark(
         "Only {n} of {of} strings could be made out ({sounds} sounds in all); record again with every string"
-        " plucked once, from the lowest to the highest, each left to ring, without talking in between. Of a few strings"
-        " recorded once more, say the --first and the --last."
+        " plucked once, from the lowest to the highest, each left to ring, without talking in between. If that was"
+        " done, look whether --layout is this harp's. Of a few strings recorded once more, say the --first and the"
+        " --last."
     ),
     # other errors that people meet, and what the command is doing
     mark("No such file; check the name."),
@@ -437,6 +438,8 @@ PATTERNS = (
         "{name} names no string; write C4, 5C, 'third red from the top' or 'string 12'; {layout} has {low} to {high}."
         " Did you mean {near}?"
     ),
+    mark("Unknown tuning {key}; name a key, as in C, E-flat, F-sharp or C minor."),
+    mark("Unknown tuning {key}; name a key, as in C, E-flat, F-sharp or C minor. Did you mean {near}?"),
     mark("--budget needs a price list to be counted against: give --prices FILE.csv too."),
     mark("starting"),
     mark("listening to {file}"),

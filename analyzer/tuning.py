@@ -94,16 +94,22 @@ class Key:
     """Letter -> semitones."""
 
 
+_GERMAN = re.compile(r"(es|as|des|ges|ces|fis|cis|gis|dis|ais|[a-h])(?:[\s-]*(dur|moll))?", re.IGNORECASE)
+_GERMAN_TONICS = {
+    **{"es": "E-flat", "as": "A-flat", "des": "D-flat", "ges": "G-flat", "ces": "C-flat", "b": "B-flat", "h": "B"},
+    **{"fis": "F-sharp", "cis": "C-sharp", "gis": "G-sharp", "dis": "D-sharp", "ais": "A-sharp"},
+}
+
 _Notes = dict[str, tuple[Note, int]]
 """String -> its note, and by how many semitones its lever or pedal raises it."""
 
 
 def parse_key(text: str) -> Key:
-    """Read `E-flat`, `Eb`, `E♭ major`, `F#`, `C minor`; minor keys are natural minor.
+    """Read `E-flat`, `Eb`, `E♭ major`, `F#`, `C minor`, and in German `Es`, `Es-Dur`, `h-Moll`; minor is natural minor.
 
     Raises UnusableInput, with the nearest key, for what is no key of up to seven flats or sharps.
     """
-    match = _KEY.fullmatch(text.strip())
+    match = _KEY.fullmatch(_from_german(text.strip()))
     if match is not None:
         letter, word, sign, mode = match.groups()
         key = _key(letter.upper(), read_accidental(word, sign), minor=(mode or "").lower() in ("minor", "min", "m"))
@@ -112,6 +118,15 @@ def parse_key(text: str) -> Key:
     raise UnusableInput(
         f"unknown tuning {text!r}; name a key, as in C, E-flat, F-sharp or C minor.{nearest(text, KEY_NAMES)}"
     )
+
+
+def _from_german(text: str) -> str:
+    """A key named in German, in English; other texts as they are. A bare B or H is not taken for German."""
+    match = _GERMAN.fullmatch(text)
+    if match is None or (match[2] is None and len(match[1]) == 1):
+        return text
+    tonic = _GERMAN_TONICS.get(match[1].lower(), match[1])
+    return f"{tonic} minor" if (match[2] or "").lower() == "moll" else tonic
 
 
 def _key(letter: str, accidental: int, *, minor: bool) -> Key | None:

@@ -273,3 +273,19 @@ def test_a_collection_and_the_short_pages_in_it(monkeypatch, tmp_path):
         with invented(monkeypatch):
             page = collection_page.render(collect(found, outcomes, priced=priced), "0")
         assert words_left(told_by(page), *surveys, "lever cut wav WAV FLAC limit seconds") == []
+
+
+def test_what_was_said_against_what_was_heard(monkeypatch):
+    survey = replace(
+        plain(),
+        doubts=(),
+        remarks=(
+            "harp.flac: you said the strings were plucked down, but they sound in another order.",
+            "Your correction of the pluck at 34.2 s fits neither its place in the row nor its sound.",
+            "Recorded again: C4, D4.",
+            "The later recording added no string.",
+        ),
+    )
+    with invented(monkeypatch):
+        left = words_left(told_by(report.render(survey, NO_CHARTS)), *typed_in(survey), "harp flac")
+    assert left == []

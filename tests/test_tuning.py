@@ -206,3 +206,13 @@ def test_targets_rise_along_the_harp_and_scale_with_the_reference(name: str, a4_
     assert targets == sorted(set(targets))
     at_440 = [t.target_hz for t in make_tuning(LEVER, name).targets]
     assert targets == pytest.approx([hz * a4_hz / 440 for hz in at_440])
+
+
+@pytest.mark.parametrize(
+    ("german", "english"),
+    # Duden, "Tonart": the names of keys in German
+    [("Es", "E-flat"), ("Es-Dur", "E-flat"), ("B-Dur", "B-flat"), ("H-Dur", "B"), ("fis-Moll", "F-sharp minor"),
+     ("a-moll", "A minor"), ("Ces", "C-flat"), ("As-Dur", "A-flat"), ("B", "B"), ("E", "E")],
+)  # fmt: skip
+def test_keys_are_read_in_german_where_that_is_unmistakable(german: str, english: str) -> None:
+    assert parse_key(german) == parse_key(english)
