@@ -207,7 +207,7 @@ def _decay_likeness(
         differences.append(math.log(now.decay_s / old.decay_s) if known and old.decay_s and now.decay_s else None)
         relative = [(r.decay_u95_s or 0.0) / r.decay_s for r in (old, now) if r.decay_s]
         u95.append(math.hypot(*relative, math.log(settings.least_decay_ratio)))
-    return own_changes(differences, u95, least_n=settings.least_common_n, coverage=settings.coverage)
+    return _own(differences, u95, settings)
 
 
 def _brightness_likeness(
@@ -223,7 +223,17 @@ def _brightness_likeness(
         for old, now in rows
     ]
     u95 = [settings.least_brightness_db] * len(rows)
-    return own_changes(differences, u95, least_n=settings.least_common_n, coverage=settings.coverage)
+    return _own(differences, u95, settings)
+
+
+def _own(differences: Sequence[float | None], u95: Sequence[float], settings: ChangeSettings) -> Likeness:
+    return own_changes(
+        differences,
+        u95,
+        least_n=settings.least_common_n,
+        neighbours_n=settings.neighbours_n,
+        whole_share=settings.whole_share,
+    )
 
 
 def _new(old: StringRow, now: StringRow, *, stated: bool) -> Literal["stated", "possible", ""]:

@@ -1161,6 +1161,12 @@ class ChangeSettings:
     """… and where it is not: the soundboard pulls a first partial by some 4 cents (`PitchSettings.body_cents`)."""
     least_common_n: int = 8
     """With fewer strings in both surveys, what phones and rooms make of them cannot be told from the strings."""
+    neighbours_n: int = 8
+    """What is common to two recordings is told from a string's nearest neighbours: with 12 and more the bend that a
+    phone makes in the bass passes for the strings' own (`tests/bench/takes`; set on other harps than it reports)."""
+    whole_share: float = 0.2
+    """Of a string's scatter, as variance, that is the whole harp's: eight neighbours may lie near by chance; our
+    judgement."""
     least_decay_ratio: float = 1.05
     """A decay within 5 % of the other is the same to a listener (ISO 3382-1, table A.1: difference limen)."""
     least_brightness_db: float = 1.0

@@ -148,13 +148,28 @@ def test_what_a_phone_does_to_all_strings_is_taken_out_of_their_decay():
 def test_the_common_line_is_that_of_a_straight_line_with_outliers():
     truth = [0.3 + 0.02 * i for i in range(30)]
     values = [v + (1.5 if i in (4, 11, 25) else 0.0) for i, v in enumerate(truth)]
-    found = own_changes(values, [0.1] * 30, least_n=8, coverage=1.96)
+    found = own_changes(values, [0.1] * 30, least_n=8, neighbours_n=8, whole_share=0.2)
     assert [i for i, own in enumerate(found.own) if abs(own.value) > own.u95] == [4, 11, 25]
     assert found.own[4].value == pytest.approx(1.5, abs=1e-9)
 
 
 def test_too_few_common_strings_are_not_compared():
-    assert own_changes([0.1] * 7 + [None] * 20, [0.1] * 27, least_n=8, coverage=1.96).common is None
+    few = [0.1] * 7 + [None] * 20
+    assert own_changes(few, [0.1] * 27, least_n=8, neighbours_n=8, whole_share=0.2).common is None
+
+
+def test_a_phone_that_bends_the_bass_and_scatters_the_treble_makes_no_changes_and_hides_none_between():
+    rng = np.random.default_rng(4)
+    spread = np.array([0.08] * 6 + [0.03] * 18 + [0.2] * 10)  # as two recordings of one invented harp differ
+    bend = [-0.6, -0.52, -0.44, -0.33, -0.2, -0.08, *[0.0] * 28]
+    claimed = []
+    for _ in range(40):
+        values = list(bend + rng.normal(0, spread))
+        values[15] -= math.log(2)  # damped twice as much
+        found = own_changes(values, [0.05] * 34, least_n=8, neighbours_n=8, whole_share=0.2).own
+        assert found[15].value < -found[15].u95
+        claimed += [abs(own.value) > own.u95 for i, own in enumerate(found) if i != 15]
+    assert np.mean(claimed) <= 0.05
 
 
 def test_surveys_come_in_the_order_of_their_dates_and_undated_ones_stay():
