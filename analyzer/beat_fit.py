@@ -209,7 +209,8 @@ def _judged(
         return None
     if rate_hz > course.most_hz or weaker_db < s.weakest_db:
         return None
-    u95_hz = s.coverage * _deviation_hz(slopes, misfit, course.most_hz)
+    known_hz = s.coverage * s.rate_doubt * _deviation_hz(slopes, misfit, course.most_hz)
+    u95_hz = float(np.hypot(known_hz, s.least_u95_hz))
     return Fitted(rate_hz=rate_hz, rate_u95_hz=u95_hz, weaker_db=weaker_db) if u95_hz < s.most_u95_hz else None
 
 

@@ -8,8 +8,12 @@ lies between the partials (earlier strings, the room's noise, a voice) takes no 
 Schroeder, JASA 37 (1965) 409; the part after the end (the noise, the next pluck or a damping hand) is not counted as
 silence but carried on at the late slope (Lundeby et al., Acustica 81 (1995) 344), and how much that guess and the
 noise level matter goes into the interval. A partial's own T60 is taken over its first 20 dB, from its own backward
-integration (which passes over beats) and a straight line (which the room's reverberation bends less); where the later
+integration (which passes over beats) and a straight line; where the later
 part falls clearly more slowly, that is kept apart as its after-sound.
+
+What else sounds makes a curve of the whole bend more than a double decay usually does (a room, strings that answer): so
+does the interval. Partials that a recorder's microphone filters are restored by what it leaves of the noise there.
+What a room leaves behind is judged over the whole recording (`room`, `dry`).
 
 Conventions. T60 in seconds; rates in dB per second; times from the onset. The settled onset is
 `DecaySettings.settled_s` after the pluck: the attack's noise and the band's own rise are over.
@@ -25,8 +29,9 @@ from numpy.typing import NDArray
 
 from analyzer.bands import PluckBands
 from analyzer.level_rows import Table, between, last_clear, lines_through, mean_of, running_mean
+from analyzer.room import Courses, courses
 from analyzer.schroeder import DB, NEPERS_60, Vector, curve_db
-from analyzer.settings import DecaySettings
+from analyzer.settings import DecaySettings, RoomSettings
 
 LAST = 8
 """Values averaged for the power at the end."""
@@ -64,6 +69,8 @@ class Decay:
     """Of the string's sound at the settled onset, dB below full scale."""
     reason: str
     """Why there is no decay_s; empty where there is."""
+    courses: Courses | None = None
+    """Of its partials, for telling the room apart (`room`)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -78,6 +85,11 @@ class _Tones:
     """(N, K) noise not yet taken off."""
     noise: Vector
     """(N,)"""
+    kept: Vector
+    """(N,) share of its power that the recorder lets through, where that is less than of other partials: by the noise,
+    which goes through the same filter."""
+    missed: float
+    """Least such share among the lowest partials that do not stand out at all; 1 where none is filtered away."""
 
 
 def measure(
@@ -85,6 +97,7 @@ def measure(
     partials_hz: tuple[float, ...],
     end_s: float,
     settings: DecaySettings,
+    room_settings: RoomSettings,
     gain_doubt_db: float = 0.0,
 ) -> Decay:
     """Measure one pluck whose partials 1, 2, … lie at `partials_hz`; `end_s` from the onset, where it stops.
@@ -92,20 +105,26 @@ def measure(
     `gain_doubt_db`: how far the recorder's gain may have risen meanwhile (`gain`): the interval widens by it.
     """
     s = settings
-    times_s = np.arange(s.settled_s, max(end_s - s.guard_s, s.settled_s + s.step_s), s.step_s)
-    if len(times_s) < s.least_values:
+    before = round((s.settled_s - room_settings.first_s) / s.step_s)
+    times_s = s.settled_s + s.step_s * np.arange(
+        -before, max(1, np.ceil((end_s - s.guard_s - s.settled_s) / s.step_s - 1e-9))
+    )
+    if len(times_s) < s.least_values + before:
         return _none("the next sound came too soon")
-    tones = _tones(bands, np.array(partials_hz), times_s, s) if partials_hz else None
+    tones = _tones(bands, np.array(partials_hz), times_s, before, s) if partials_hz else None
     if tones is None or len(tones.number) == 0:
         return _none("it hardly stands out of the noise")
-    total, noise = tones.power.sum(axis=0), float(tones.noise.sum())
+    total, noise = tones.power[:, before:].sum(axis=0), float(tones.noise.sum())
     stop = _until_damped(total, noise, s)
     if stop < s.least_values:
         return _none("it was damped at once")
-    times_s, total = times_s[:stop], total[:stop]
-    tones = replace(tones, power=tones.power[:, :stop])
+    early = tones.power[:, : before + stop]
+    times_s, total = times_s[before : before + stop], total[:stop]
+    tones = replace(tones, power=early[:, before:])
     partials = _partials(times_s, tones, s)
     decay_s, u95_s, cut = _whole(times_s, total, noise, _tail_s(tones, partials), gain_doubt_db, s)
+    if decay_s is not None and u95_s is not None and tones.kept.min() < 1 / s.clear_power:
+        decay_s, u95_s = _with_bass(times_s, tones, partials, decay_s, u95_s, s)
     clean = np.maximum(total - noise, 1e-16)
     clear_n = int(last_clear(total, noise, s.clear_power))
     every = max(1, round(s.curve_step_s / s.step_s))
@@ -118,6 +137,7 @@ def measure(
         curve_db=tuple(round(float(v), 1) for v in curve),
         level_db=float(DB * np.log(clean[0] / 2)),
         reason="" if decay_s is not None else "it was cut or covered before it had fallen by 10 dB",
+        courses=courses(early, tones.noise, tones.number, tones.hz, room_settings),
     )
 
 
@@ -125,14 +145,26 @@ def _none(reason: str) -> Decay:
     return Decay(decay_s=None, decay_u95_s=None, cut=True, partials=(), curve_db=(), level_db=None, reason=reason)
 
 
-def _tones(bands: PluckBands, hz: Vector, times_s: Vector, s: DecaySettings) -> _Tones:
-    """Those of the partials at `hz` that stand out of the noise as they start."""
+def _tones(bands: PluckBands, hz: Vector, times_s: Vector, settled: int, s: DecaySettings) -> _Tones:
+    """Those of the partials at `hz` that stand out of the noise as they start, from value `settled` on."""
     half_hz = float(np.clip(s.band_share * hz[0], s.band_least_hz, s.band_most_hz))
     at_s, sampled = bands.powers(hz, half_hz)
-    noise = bands.noise_powers(hz, half_hz, float(hz[0]) / 2, (float(times_s[0]), float(times_s[-1])))
+    noise = bands.noise_powers(hz, half_hz, float(hz[0]) / 2, (float(times_s[settled]), float(times_s[-1])))
     power = between(at_s, sampled, times_s)
-    clear = power[:, : s.least_values].max(axis=1) > s.clear_power * noise
-    return _Tones(number=np.flatnonzero(clear) + 1, hz=hz[clear], power=power[clear], noise=noise[clear])
+    clear = power[:, settled : settled + s.least_values].max(axis=1) > s.clear_power * noise
+    low = hz < s.bass_hz
+    kept = np.ones(len(hz))
+    if low.any() and not low.all():
+        kept[low] = np.minimum(1.0, noise[low] / np.median(noise[~low]))
+    first = int(clear.argmax()) if clear.any() else 0
+    return _Tones(
+        number=np.flatnonzero(clear) + 1,
+        hz=hz[clear],
+        power=power[clear],
+        noise=noise[clear],
+        kept=kept[clear],
+        missed=float(kept[:first].min(initial=1.0)),
+    )
 
 
 def _until_damped(power: Vector, noise: float, s: DecaySettings) -> int:
@@ -184,10 +216,32 @@ def _whole(
     others = [r[0] for r in results[1:] if r is not None]
     spread = max((abs(np.log(o / best[0])) for o in others), default=s.lone_doubt)
     short = s.short_doubt * max(0.0, s.wanted_db / best[1] - 1)
-    room = s.room_doubt * (s.room_doubt_s / best[0]) ** 2
     gain = gain_doubt_db / s.gain_range_db
-    relative = float(np.sqrt(spread**2 + short**2 + best[2] ** 2 + s.settled_doubt**2 + room**2 + gain**2))
+    tail = s.cut_doubt if cut else 0.0
+    relative = float(np.sqrt(spread**2 + tail**2 + short**2 + best[2] ** 2 + s.settled_doubt**2 + gain**2))
     return best[0], best[0] * min(relative, s.most_relative), cut
+
+
+def _with_bass(
+    times_s: Vector, tones: _Tones, partials: tuple[PartialDecay, ...], decay_s: float, u95_s: float, s: DecaySettings
+) -> tuple[float, float]:
+    """(decay_s, its 95 % half-width) as it would be with the partials that the recorder filters restored."""
+    kept = tones.kept[:, None]
+    restored, u95, _ = _whole(
+        times_s,
+        (tones.power / kept).sum(axis=0),
+        float((tones.noise / tones.kept).sum()),
+        _tail_s(replace(tones, power=tones.power / kept, noise=tones.noise / tones.kept), partials),
+        0.0,
+        s,
+    )
+    if restored is None or u95 is None:
+        return decay_s, decay_s * s.most_relative
+    doubt = s.bass_doubt * abs(float(np.log(restored / decay_s)))
+    if tones.missed < 1 / s.clear_power:
+        doubt += s.bass_missed
+    relative = min(float(np.hypot(max(u95 / restored, u95_s / decay_s), doubt)), s.most_relative)
+    return restored, restored * relative
 
 
 def _t20(
@@ -217,9 +271,10 @@ def _t20(
     if line >= 0:
         return None
     half = max(len(t) // 2, 2)
-    bent = abs(_slope(t[:half], fallen[:half]) - _slope(t[-half:], fallen[-half:])) / -line
-    doubt = bent * s.bend_doubt * max(0.0, 1 - (s.from_db - low) / s.wanted_db)
-    return -60 / line, s.from_db - low, doubt
+    first, second = _slope(t[:half], fallen[:half]), _slope(t[-half:], fallen[-half:])
+    flattest = -60 / s.longest_s
+    bent = abs(float(np.log(min(first, flattest) / min(second, flattest))))
+    return -60 / line, s.from_db - low, s.bend_doubt * max(0.0, bent - s.bend_usual)
 
 
 def _slope(t: Vector, level_db: Vector) -> float:

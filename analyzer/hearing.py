@@ -15,6 +15,7 @@ from analyzer.bands import PluckBands
 from analyzer.beating import Beating, Followed, find_beats, follow
 from analyzer.checkup import gain_lift_db, review_with_plucks
 from analyzer.decay import Decay
+from analyzer.dry import without_room
 from analyzer.evidence import Evidence, in_company, weigh
 from analyzer.gain import Levelled, track
 from analyzer.load import expected_inharmonicity
@@ -25,6 +26,7 @@ from analyzer.rattle import Rattle, find_rattle
 from analyzer.recording import Recording, RecordingInfo, read_recording
 from analyzer.reference import ReferenceReading, reference_offset_cents
 from analyzer.request import Request
+from analyzer.room import apart
 from analyzer.settings import Settings
 
 
@@ -86,6 +88,7 @@ def hear(path: Path, request: Request, part: int, settings: Settings) -> Hearing
         _measured(level, rate_hz, request, plucks, k, ends, evidence[k], matching, gain_doubts_db[k], settings)
         for k in range(len(plucks))
     ]
+    measured = _without_room(measured, settings)
     beating = iter(find_beats([m.followed for m in measured if m.followed is not None], settings.falseness))
     heard = tuple(
         _heard(plucks[k], ends[k], evidence[k], m, next(beating) if m.followed else None, matching, k, settings)
@@ -224,6 +227,17 @@ def _measured(
     )
 
 
+def _without_room(measured: list[_Measured], settings: Settings) -> list[_Measured]:
+    """Their decays with what the room adds considered, where enough short partials show one."""
+    room, own = apart([m.decay.courses if m.decay is not None else None for m in measured], settings.room)
+    if room is None:
+        return measured
+    return [
+        m if m.decay is None else replace(m, decay=without_room(m.decay, decays, room, settings.room))
+        for m, decays in zip(measured, own, strict=True)
+    ]
+
+
 def _heard(
     pluck: Pluck,
     end_s: float,
@@ -300,7 +314,7 @@ def _string_measured(
     return _Measured(
         pitch=measured,
         other_octave=elsewhere,
-        decay=decay.measure(bands, partials_hz, span_s, settings.decay, gain_doubt_db),
+        decay=decay.measure(bands, partials_hz, span_s, settings.decay, settings.room, gain_doubt_db),
         followed=follow(bands, partials_hz, span_s, settings.falseness),
         rattle=find_rattle(sound, rate_hz, pluck.onset_s, usable_s, measured.pitch_hz, settings.rattle),
     )

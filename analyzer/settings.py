@@ -772,17 +772,24 @@ class DecaySettings:
     """Relative doubt of the noise level."""
     tail_doubt: float = 0.5
     """The sound after the cut may be half or twice what the late slope says."""
-    short_doubt: float = 0.12
+    short_doubt: float = 0.4
     """Relative uncertainty for each missing 20 dB of range: a decay is rarely straight."""
-    room_doubt: float = 0.08
-    room_doubt_s: float = 0.75
-    """A decay of 0.75 s may be 8 % off for the room's reverberation, others by the square of the ratio (synthetic
-    strings in rooms of 0.3 to 0.8 s)."""
     gain_range_db: float = 20.0
     """A gain that is unknown by 1 dB over the 20 dB of T20 makes the decay unknown by a twentieth."""
-    bend_doubt: float = 0.5
+    bend_usual: float = 0.05
+    bend_doubt: float = 1.3
+    """A curve whose halves differ in slope (natural logarithm) is the string's and something else's: a room, strings
+    that answer. What differs by more than a double decay usually makes it counts so much as relative doubt (synthetic
+    harps whose strings all answer)."""
+    cut_doubt: float = 0.012
+    """Relative: what else may have come after a cut."""
+    bass_hz: float = 250.0
+    bass_doubt: float = 1.0
+    bass_missed: float = 0.4
+    """Where a recorder filters partials below 250 Hz (microphones of phones do), they are restored by what it leaves
+    of the noise there; what that changes is doubt, and more where a partial is lost altogether."""
     lone_doubt: float = 0.2
-    settled_doubt: float = 0.03
+    settled_doubt: float = 0.006
     """Relative: what the choice of the settled onset and of partials leaves open (95 %)."""
     most_relative: float = 0.95
     curve_step_s: float = 0.05
@@ -827,6 +834,9 @@ class RoomSettings:
     smooth_values: int = 8
     clear_power: float = 4.0
     least_values: int = 4
+    quiet_after: int = 10
+    quiet_values: int = 60
+    """0.6 s from 0.1 s after its end on show what a band's noise is, and what other strings leave in it."""
     noise_doubt: float = 0.25
     """Relative doubt of the noise's power …"""
     after_doubt: float = 0.5
@@ -836,24 +846,25 @@ class RoomSettings:
     longest_after_s: float = 5.0
     range_db: float = 30.0
     shortest_s: float = 0.05
-    longest_s: float = 2.5
-    own_n: int = 24
+    longest_s: float = 10.0
+    own_n: int = 32
     """Decay times tried for a partial."""
-    rooms_s: tuple[float, ...] = (0.2, 0.27, 0.36, 0.47, 0.63, 0.84, 1.12, 1.5, 2.0)
-    levels_db: tuple[float, ...] = (-40.0, -24.0, -20.0, -16.0, -12.0, -8.0, -4.0, 0.0, 4.0)
-    """Rooms tried: decay times, and energies of their response against the direct sound; the first level is none."""
-    curve_db: float = 0.3
-    """What a curve departs from its expectation by, without a room: beats, noise."""
+    rooms_s: tuple[float, ...] = (0.2, 0.24, 0.29, 0.34, 0.41, 0.48, 0.58, 0.69, 0.82, 0.98, 1.18, 1.4, 1.68, 2.0)
+    levels_db: tuple[float, ...] = (-120.0, -24.0, -20.0, -16.0, -12.0, -8.0, -4.0, 0.0, 4.0)
+    """Rooms tried: decay times, and energies of their response against the direct sound; the first is no room."""
+    curve_db: float = 0.6
+    """What a curve departs from its expectation by, without a room: beats, noise. Beating notes of a real harp would
+    have it larger, synthetic ones smaller."""
     independent_per_s: float = 105.0
     """Independent values a second of a band of 70 Hz to each side."""
-    independent: float = 2.0
+    independent: float = 1.0
     """Departures along one curve hang together: they are worth so many."""
     freedom: float = 6.0
     """Degrees of freedom of Student's t: single curves may be off altogether."""
     short_s: float = 1.5
     """Partials that ring longer tell nothing of a furnished room, nor does it matter to them."""
     least_rows: int = 40
-    most_rows: int = 120
+    most_rows: int = 80
     coarse: int = 2
     """Least partials for a room to show, most that are asked, and every which value of the grid for that."""
     rounds: int = 2
@@ -861,11 +872,25 @@ class RoomSettings:
     """A room's response from partial to partial (a diffuse one of 0.8 s: 1.8 dB)."""
     none_below_db: float = 4.0
     """No room for one partial counts as so much below the least level tried."""
-    usual_scatter: float = 0.5
-    """Of ln T60 about what is usual at that frequency and number (two real harps: 0.3 within a string)."""
+    search_scatter: float = 0.5
+    usual_scatter: float = 0.7
+    """Of ln T60 about what is usual at that frequency and number (two real harps: 0.3 within a string): to find the
+    room, and, wider, for a partial that may be a dull string's."""
     most_log: float = 5.0
     """Most that one partial says against a room."""
     least_deviation: float = 0.1
+    most_share: float = 0.8
+    """Of the usual scatter's variance: a partial's course always says a little."""
+    matters: float = 1.5
+    """Partials heard to ring up to so many times as long as the room are given their own decay."""
+    most_relative: float = 0.95
+    heard_db: float = -18.0
+    """A fainter room is none, or a string's own after-sound: decays of whole strings are left as they are."""
+    doubt_early: float = 0.2
+    doubt_late: float = 1.2
+    """Relative doubt of a string's decay in a room whose response is as strong (in amplitude) as the direct sound:
+    early on it adds to the string's sound at random, and late it outlasts it; the latter by the square of the room's
+    decay over the string's (synthetic harps in rooms of 0.3 to 0.8 s, diffuse and boxes)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -1005,8 +1030,12 @@ class FalseSettings:
     """A sinusoid must explain this share of what a straight line leaves over to be looked at …"""
     most_left: float = 0.4
     """… and two tones must leave less than this share of it …"""
-    most_u95_hz: float = 0.2
+    most_u95_hz: float = 0.1
     """… with a rate known better than this: beats slower than the decay are no beats to a listener either."""
+    rate_doubt: float = 1.2
+    least_u95_hz: float = 0.003
+    """What the fit leaves over makes the rate's deviation too small by a fifth, and beats many times as fast as the
+    decay hardly any (`tests/bench/beats.py`)."""
     start_ratios: tuple[float, float] = (0.08, 0.8)
     together_n: int = 64
     """Partials fitted together: enough for speed, little memory."""

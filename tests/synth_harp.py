@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from tests import synth_sounds
 from tests.synth import PLUCK_RMS, NoteTruth, PluckSpec, pluck, usual_inharmonicity, usual_t60_s
+from tests.synth_room import Box, in_box
 
 Samples = NDArray[np.float64]
 Kind = Literal["pluck", "repeat", "slip", "late", "double"]
@@ -91,6 +92,8 @@ class HarpSpec:
     snr_db: float = 45.0
     """Initial RMS of a pluck of strength 0 against the noise's."""
     room_t60_s: float | None = 0.4
+    box: Box | None = None
+    """Another law of a room (`synth_room`), in place of `room_t60_s`."""
     phone: bool = False
     """Through `phone_channel`: microphone, level control, AAC."""
     highpass_hz: float = 180.0
@@ -324,7 +327,10 @@ def harp_recording(spec: HarpSpec, rng: np.random.Generator) -> HarpTake:
 
 def _recorded(dry: Samples, spec: HarpSpec, rng: np.random.Generator) -> Samples:
     """Room, noise and phone; scaled down where it would clip."""
-    heard = dry if spec.room_t60_s is None else synth_sounds.in_room(dry, spec.room_t60_s, spec.rate_hz, rng)
+    if spec.box is not None:
+        heard = in_box(dry, spec.box, spec.rate_hz, rng)
+    else:
+        heard = dry if spec.room_t60_s is None else synth_sounds.in_room(dry, spec.room_t60_s, spec.rate_hz, rng)
     heard = heard + PLUCK_RMS * 10 ** (-spec.snr_db / 20) * synth_sounds.background_noise(heard.size, rng)
     heard = heard * min(1.0, 0.9 / float(np.max(np.abs(heard))))
     if spec.phone:

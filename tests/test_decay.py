@@ -10,7 +10,7 @@ import pytest
 from analyzer.bands import PluckBands
 from analyzer.decay import measure
 from analyzer.recording import Samples
-from analyzer.settings import DecaySettings
+from analyzer.settings import DecaySettings, RoomSettings
 from tests.synth import PLUCK_RMS, PluckSpec, pluck
 
 RATE_HZ = 22050
@@ -29,7 +29,7 @@ def heard(spec, seconds=4.0, noise_db=-80.0, damped_s=None, seed=0):
     held = Samples(whole.astype(np.float32), len(whole))
     bands = PluckBands(held, RATE_HZ, int(LEAD_S * RATE_HZ) / RATE_HZ, seconds, 0.3)
     partials_hz = tuple(p.frequency_hz for p in truth.partials[:14] if p.frequency_hz < 9000)
-    return measure(bands, partials_hz, seconds, SETTINGS), truth
+    return measure(bands, partials_hz, seconds, SETTINGS, RoomSettings()), truth
 
 
 @pytest.mark.parametrize("f1_hz", [65.4, 196.0, 523.0, 1568.0])

@@ -20,10 +20,13 @@ import numpy as np
 from analyzer import decay, gain, pitch
 from analyzer.bands import PluckBands
 from analyzer.condition import Heard, judge
+from analyzer.dry import without_room
 from analyzer.meters import Meters
 from analyzer.recording import Samples
+from analyzer.room import apart
 from analyzer.settings import Settings
 from tests.synth_harp import HarpSpec, HarpTake, harp_recording
+from tests.synth_room import Box
 
 SETTINGS = Settings()
 RATE_HZ = 22050
@@ -36,6 +39,7 @@ CELLS: Mapping[str, HarpSpec] = {
     "section break": CLEAN,
     "room 0.3 s": replace(CLEAN, room_t60_s=0.3),
     "room 0.8 s": replace(CLEAN, room_t60_s=0.8),
+    "box 0.5 s": replace(CLEAN, box=Box()),
     "phone": replace(CLEAN, room_t60_s=0.4, phone=True),
     "ringing": replace(CLEAN, room_t60_s=0.4, ringing=True, gap_s=(1.2, 1.9)),
 }
@@ -63,9 +67,12 @@ def harp(cell: str, seed: int) -> list[Judged]:
     damping = {name: dull.get(name, 1.0) * (step if i < wires else 1.0) for i, name in enumerate(names)}
     take = harp_recording(replace(CELLS[cell], dull=damping), rng)
     heard, factors, truths = [], [], []
-    for string, found, truth_s in measured(take, rng):
+    plucks = list(measured(take, rng))
+    room, own = apart([found.courses for _, found, _ in plucks], SETTINGS.room)
+    for (string, found, truth_s), decays in zip(plucks, own, strict=True):
         at = names.index(string)
-        heard.append(Heard(place=at, section="wire" if at < wires else "nylon", decay=found))
+        dry = found if room is None else without_room(found, decays, room, SETTINGS.room)
+        heard.append(Heard(place=at, section="wire" if at < wires else "nylon", decay=dry))
         factors.append(dull.get(string, 1.0))
         truths.append(truth_s)
     rows = []
@@ -102,7 +109,11 @@ def measured(take: HarpTake, rng: np.random.Generator):
         partials_hz = tuple(at.get(int(i), float(f)) for i, f in zip(n, law, strict=True))
         partials_hz = tuple(f for f in partials_hz if f < SETTINGS.decay.highest_hz)
         doubt_db = track.doubt_db[k] if lifts else 0.0
-        yield p.string, decay.measure(bands, partials_hz, span_s, SETTINGS.decay, doubt_db), p.note.decay_s
+        yield (
+            p.string,
+            decay.measure(bands, partials_hz, span_s, SETTINGS.decay, SETTINGS.room, doubt_db),
+            p.note.decay_s,
+        )
 
 
 def row(rows: list[Judged]) -> str:

@@ -1,0 +1,34 @@
+"""One pluck's decay with what is known of the room: partials without it, the whole with what it leaves in doubt.
+
+Task. From a decay as heard and what `room` found: the partials' own decay times in place of those heard, and a wider
+interval of `decay_s`. That is not corrected: how much of its late part is the room's is known too badly (on synthetic
+harps a correction made as many decays worse as better).
+
+Conventions. As in `decay`.
+"""
+
+from collections.abc import Mapping
+from dataclasses import replace
+
+import numpy as np
+
+from analyzer.decay import Decay
+from analyzer.room import OwnDecay, Room
+from analyzer.settings import RoomSettings
+
+
+def without_room(heard: Decay, own: Mapping[int, OwnDecay], room: Room, settings: RoomSettings) -> Decay:
+    """The decay with the room considered; `own` by the partials' numbers. It keeps no courses."""
+    s = settings
+    partials = tuple(
+        replace(p, t60_s=own[p.number].t60_s, t60_log_deviation=own[p.number].log_deviation)
+        if p.number in own and p.t60_s < s.matters * room.t60_s
+        else p
+        for p in heard.partials
+    )
+    u95_s = heard.decay_u95_s
+    if heard.decay_s is not None and u95_s is not None and room.level_db > s.heard_db:
+        late = s.doubt_late * (room.t60_s / heard.decay_s) ** 2
+        doubt = 10 ** (room.level_db / 20) * float(np.hypot(s.doubt_early, late))
+        u95_s = heard.decay_s * min(float(np.hypot(u95_s / heard.decay_s, doubt)), s.most_relative)
+    return replace(heard, partials=partials, decay_u95_s=u95_s, courses=None)
