@@ -239,9 +239,9 @@ def _first(survey: Survey, d: Digest) -> Iterable[str]:
     elif survey.doubts:
         return  # until the question is settled no figure says what to turn
     elif d.flat or d.sharp:
-        yield say("Tune it, all strings a little at a time, and again after a day.")
+        yield say("Tune the harp, all strings a little at a time, and again after a day.")
     elif d.measured:
-        yield say("It needs no tuning.")
+        yield say("The harp needs no tuning.")
 
 
 def _sure(survey: Survey, d: Digest) -> Iterable[str]:

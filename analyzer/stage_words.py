@@ -442,6 +442,7 @@ PATTERNS = (
     mark("Unknown tuning {key}; name a key, as in C, E-flat, F-sharp or C minor. Did you mean {near}?"),
     mark("--budget needs a price list to be counted against: give --prices FILE.csv too."),
     mark("starting"),
+    mark("synthesising an invented harp"),
     mark("listening to {file}"),
     mark("judging the strings"),
     mark("It cannot be opened; check that it is there and may be read."),

@@ -52,7 +52,7 @@ def test_a_harp_in_tune():
     assert summary(in_tune()) == (
         "Of the 34 strings measured, 34 are within 5 cents of the note.",
         "Every one of the 34 strings was heard.",
-        "It needs no tuning.",
+        "The harp needs no tuning.",
         "A typical figure is good to ± 0.5 cents (95 %).",
         "Nothing in the recording spoils the measurement.",
     )
@@ -104,14 +104,14 @@ def test_strings_far_too_high_are_let_down_first():
     strings = (replace(survey.strings[0], cents=130.0), *survey.strings[1:])
     said = summary(replace(survey, strings=strings))
     assert "Let C2 down to the note before anything else is raised: too high is too tight." in said
-    assert "Tune it, all strings a little at a time, and again after a day." in said
+    assert "Tune the harp, all strings a little at a time, and again after a day." in said
 
 
 def test_while_the_setting_is_in_doubt_nothing_is_to_be_tuned():
     doubts = example_survey().doubts
     raised = tuple(replace(row, cents=101.0) for row in in_tune().strings)
     said = summary(replace(in_tune(), strings=raised, doubts=doubts, a4_that_fits_hz=466.4))
-    assert not [text for text in said if "Let " in text or "tune it" in text.lower() or "A4 = 466" in text]
+    assert not [text for text in said if "Let " in text or "tune the harp" in text.lower() or "A4 = 466" in text]
     assert any(text.startswith("Settle the question below") for text in said)
 
 

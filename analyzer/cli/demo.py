@@ -4,6 +4,8 @@ import argparse
 import sys
 from pathlib import Path
 
+from analyzer.cli import manner
+
 
 def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
     """The words of this command."""
@@ -15,6 +17,7 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
     words.add_argument(
         "--out", type=Path, default=Path("harp-demo"), metavar="DIR", help="folder for it all (harp-demo)"
     )
+    manner.add(words)
     words.set_defaults(run=run)
 
 
@@ -28,9 +31,12 @@ def run(words: argparse.Namespace) -> int:
     from analyzer.request import Request
     from analyzer.sentences import summary
     from analyzer.settings import Settings
+    from analyzer.speech import mark, say
     from analyzer.tuning import make_tuning
 
-    with telling() as tell:
+    told = {"before": mark("Before the repair"), "after": mark("After the repair")}
+
+    with manner.spoken(words), telling() as tell:
         tell("synthesising an invented harp")
         from analyzer.pipeline import analyze
 
@@ -52,8 +58,8 @@ def run(words: argparse.Namespace) -> int:
             )
             survey = analyze(request, Settings(), tell)
             write(survey, words.out / state, [recording])
-            sys.stderr.write(f"{state.capitalize()}: {' '.join(summary(survey))}\n")
-    sys.stderr.write("This harp is invented. The reports:\n")
+            sys.stderr.write(f"{say(told[state])}: {' '.join(summary(survey))}\n")
+        sys.stderr.write(say("This harp is invented. The reports:") + "\n")
     for state in ("before", "after"):
         sys.stdout.write(f"{words.out / state / 'report.html'}\n")
     return 0
