@@ -5,6 +5,7 @@ other files or addresses. Frames that the container places later than they come 
 so that times stay true.
 """
 
+import io
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -25,6 +26,18 @@ CONTAINERS = (
 out."""
 
 
+class _File(io.FileIO):
+    """A file in which a place before its start, where damage may lead, is not found, and is no error: of an error PyAV
+    would write a traceback to standard error."""
+
+    def seek(self, offset: int, whence: int = 0, /) -> int:
+        """The new place, or -1, as FFmpeg expects it."""
+        try:
+            return super().seek(offset, whence)
+        except (OSError, OverflowError):
+            return -1
+
+
 class FFmpegSource:
     """A file that FFmpeg opens: the first stream of sound in it."""
 
@@ -34,7 +47,7 @@ class FFmpegSource:
         av.logging.set_level(None)
         self._path = path
         self._settings = settings
-        self._handle = path.open("rb")
+        self._handle = _File(path)
         self.lost = ""
         try:
             container, stream = self._open()

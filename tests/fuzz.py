@@ -27,6 +27,10 @@ WORK_S = 10.0
 Reader = Callable[[Path], object]
 EXTREMES = (0, 1, 0x7F, 0x80, 0xFF, 0x7FFF, 0x8000, 0xFFFF, 0x7FFFFFFF, 0x80000000, 0xFFFFFFFF, 10_000_000)
 ABSURD = (None, 0, -1, 1e308, -1e-308, 10**30, "", "../x", "\0\n", [], {}, True, "9" * 99, 5e-324)
+KINDS_OF_SOUND = (
+    "wav PCM_16,wav FLOAT,wav DOUBLE,wav PCM_U8,rf64 PCM_24,w64 PCM_16,"
+    "flac PCM_16,ogg VORBIS,aiff PCM_16,caf ALAC_16,au ULAW"
+)
 TOKENS = (
     b"\0",
     b"\n",
@@ -61,9 +65,9 @@ def sounds(folder: Path) -> dict[str, bytes]:
     t = np.arange(11025) / 11025
     sound = (0.3 * np.sin(2 * np.pi * 440 * t) * np.exp(-3 * t)).astype(np.float32)
     out = {}
-    for name, subtype in (("wav", "PCM_16"), ("wav", "FLOAT"), ("flac", "PCM_16"), ("ogg", "VORBIS"), ("aiff", None)):
+    for name, subtype in (kind.split() for kind in KINDS_OF_SOUND.split(",")):
         path = folder / f"{subtype}.{name}"
-        soundfile.write(path, np.stack([sound, sound], 1), 11025, subtype=subtype)
+        soundfile.write(path, np.stack([sound, sound], 1), 11025, subtype=subtype, format=name.upper())
         out[path.name] = path.read_bytes()
     for name, codec in (("m4a", "aac"), ("mp3", "libmp3lame"), ("webm", "libopus"), ("mov", "aac"), ("3gp", "aac")):
         path = folder / f"{codec}.{name}"
@@ -250,13 +254,17 @@ def main(kind: str, seed: int, count: int, folder: Path) -> int:
         (folder / "last.bin").write_bytes(data)
         faulthandler.dump_traceback_later(LIMIT_S, exit=True)
         start_s = time.process_time()
+        said = io.StringIO()
         try:
-            attempt()
+            with contextlib.redirect_stderr(said):  # where a library's traceback would go
+                attempt()
         except SurveyError as e:
             if name != "manifest.csv" and "\n" in str(e):
                 failed_n += _keep(folder, name, data, f"more than one line: {e}")
         except BaseException:
             failed_n += _keep(folder, name, data, traceback.format_exc())
+        if said.getvalue():
+            failed_n += _keep(folder, name, data, f"said on standard error: {said.getvalue()}")
         if time.process_time() - start_s > WORK_S:
             failed_n += _keep(folder, name, data, f"took {time.process_time() - start_s:.1f} s")
     faulthandler.cancel_dump_traceback_later()

@@ -1,4 +1,4 @@
-"""How fast a batch is: `python -m tests.bench.batch [--count 500] [--workers 1 2] [--rounds 1] [--dask]`.
+"""How fast a batch is: `python -m tests.bench.batch [--count 500] [--workers 1 2] [--rounds 1] [--dask] [--keep DIR]`.
 
 Synthesises the recordings once (100 s each: a few harps, every file with noise of its own so that no two are alike),
 then surveys them all with summary reports by one worker and by two, and through a Dask scheduler with two local
@@ -6,7 +6,8 @@ workers started here. Prints real time surveyed per second of the clock, and wha
 
 The clock counts, start and imports included, and other programs' load counts with it: it is printed before each run. On
 a busy machine nothing here says much. With few recordings the start weighs more: `--count 500` is the figure to quote.
-With more rounds, the runs alternate and each kind's fastest counts.
+With more rounds, the runs alternate and each kind's fastest counts. With --keep the recordings stay in that folder, and
+are taken from there the next time.
 """
 
 import argparse
@@ -38,7 +39,9 @@ def synthesise(folder: Path, count: int) -> float:
     for k in range(count):
         take = takes[k % len(takes)]
         noise = 1e-4 * np.random.default_rng(1000 + k).standard_normal(len(take.samples))
-        soundfile.write(folder / f"harp {k:03d}.flac", take.samples + noise, take.rate_hz)
+        path = folder / f"harp {k:03d}.flac"
+        if not path.exists():
+            soundfile.write(path, take.samples + noise, take.rate_hz)
         length_s += len(take.samples) / take.rate_hz
     return length_s
 
@@ -71,12 +74,14 @@ def main() -> None:
     words.add_argument("--workers", type=int, nargs="+", default=[1, 2])
     words.add_argument("--rounds", type=int, default=1)
     words.add_argument("--dask", action="store_true")
+    words.add_argument("--keep", type=Path, metavar="DIR")
     given = words.parse_args()
     os.environ["PYTHONPATH"] = str(ROOT)
     with tempfile.TemporaryDirectory() as name:
         home = Path(name)
-        (home / "in").mkdir()
-        length_s = synthesise(home / "in", given.count)
+        sounds = (given.keep or home) / f"harps-{given.count}"
+        sounds.mkdir(parents=True, exist_ok=True)
+        length_s = synthesise(sounds, given.count)
         sys.stdout.write(f"{given.count} recordings, {length_s:.0f} s in all\n")
         fastest_s: dict[str, float] = {}
 
@@ -90,14 +95,14 @@ def main() -> None:
         for k in range(given.rounds):
             for n in given.workers:
                 out, count = home / f"out-{n}-{k}", ("--workers", str(n))
-                timed(f"{n} workers", n, partial(surveyed_s, home / "in", out, *count))
+                timed(f"{n} workers", n, partial(surveyed_s, sounds, out, *count))
             if given.dask:
                 out = home / f"out-dask-{k}"
-                timed("2 workers of Dask", 2, partial(through_dask_s, home / "in", out, home / "scratch"))
+                timed("2 workers of Dask", 2, partial(through_dask_s, sounds, out, home / "scratch"))
         first_s = fastest_s[f"{given.workers[0]} workers"]
         for what, spent_s in fastest_s.items():
             sys.stdout.write(f"{what}: {first_s / spent_s:.2f} times as fast as {given.workers[0]}\n")
-        again_s = surveyed_s(home / "in", home / f"out-{given.workers[-1]}-0", "--workers", str(given.workers[-1]))
+        again_s = surveyed_s(sounds, home / f"out-{given.workers[-1]}-0", "--workers", str(given.workers[-1]))
         sys.stdout.write(f"once more, with nothing to do: {again_s:.1f} s\n")
 
 
