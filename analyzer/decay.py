@@ -201,25 +201,26 @@ def _whole(
     times_s: Vector, total: Vector, noise: float, tail_s: float | None, gain_doubt_db: float, s: DecaySettings
 ) -> tuple[float | None, float | None, bool]:
     """T20 of the summed power, its 95 % half-width, and whether it was cut above the noise."""
-    results = []
+    results: list[_Line | None] = []
     smoothed = running_mean(total, s.smooth_values)
     cut = bool(last_clear(smoothed, noise, s.clear_power) >= len(total) - s.smooth_values)
     if not cut:
         tail_s = None
     for noise_factor in (1.0, 1 - s.noise_doubt, 1 + s.noise_doubt):
         stop = int(last_clear(smoothed, noise * noise_factor, s.clear_power))
-        for tail_factor in (1.0, s.tail_doubt, 1 / s.tail_doubt) if noise_factor == 1.0 else (1.0,):
-            results.append(_t20(times_s[:stop], total[:stop] - noise * noise_factor, tail_s, tail_factor, s))
+        tail_factors = (1.0, s.tail_doubt, 1 / s.tail_doubt) if noise_factor == 1.0 else (1.0,)
+        results += _t20(times_s[:stop], total[:stop] - noise * noise_factor, tail_s, tail_factors, s)
     best = results[0]
     if best is None:
         return None, None, cut
-    others = [r[0] for r in results[1:] if r is not None]
-    spread = max((abs(np.log(o / best[0])) for o in others), default=s.lone_doubt)
-    short = s.short_doubt * max(0.0, s.wanted_db / best[1] - 1)
+    others = [r.t60_s for r in results[1:] if r is not None]
+    spread = max((abs(np.log(o / best.t60_s)) for o in others), default=s.lone_doubt)
+    short = s.short_doubt * max(0.0, s.wanted_db / best.range_db - 1)
+    bent = s.bend_doubt * max(0.0, best.bend(s) - s.bend_usual)
     gain = gain_doubt_db / s.gain_range_db
     tail = s.cut_doubt if cut else 0.0
-    relative = float(np.sqrt(spread**2 + tail**2 + short**2 + best[2] ** 2 + s.settled_doubt**2 + gain**2))
-    return best[0], best[0] * min(relative, s.most_relative), cut
+    relative = float(np.sqrt(spread**2 + tail**2 + short**2 + bent**2 + s.settled_doubt**2 + gain**2))
+    return best.t60_s, best.t60_s * min(relative, s.most_relative), cut
 
 
 def _with_bass(
@@ -244,19 +245,41 @@ def _with_bass(
     return restored, restored * relative
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Line:
+    """A straight line through the part of a curve that T20 is read from."""
+
+    t60_s: float
+    range_db: float
+    times_s: Vector
+    curve_db: Vector
+
+    def bend(self, s: DecaySettings) -> float:
+        """ln of the slopes of its two halves, one over the other, either way."""
+        half = max(len(self.times_s) // 2, 2)
+        slopes = [_slope(self.times_s[part], self.curve_db[part]) for part in (slice(half), slice(-half, None))]
+        first, second = np.minimum(slopes, -60 / s.longest_s)
+        return abs(float(np.log(first / second)))
+
+
 def _t20(
-    times_s: Vector, power: Vector, tail_s: float | None, tail_factor: float, s: DecaySettings
-) -> tuple[float, float, float] | None:
-    """(T60 from the -5 to -25 dB line, range available in dB, relative misfit), or None below 10 dB of range."""
+    times_s: Vector, power: Vector, tail_s: float | None, tail_factors: tuple[float, ...], s: DecaySettings
+) -> list[_Line | None]:
+    """The line from -5 to -25 dB for each guess about the energy after the end; None below 10 dB of range."""
     if len(times_s) < s.least_values:
-        return None
+        return [None] * len(tail_factors)
     step_s = float(times_s[1] - times_s[0])
     if tail_s is None:
         late = max(s.least_values, len(power) // 2)
         level = DB * np.log(np.maximum(running_mean(power, s.smooth_values), 1e-16))
         slope = min(_slope(times_s[-late:], level[-late:]), -60.0 / s.longest_s)
         tail_s = DB / -slope
-    curve = curve_db(power, step_s, max(float(np.mean(power[-LAST:])), 0.0) * tail_s * tail_factor)
+    after = max(float(np.mean(power[-LAST:])), 0.0) * tail_s * np.array(tail_factors)
+    heard = np.broadcast_to(power, (len(tail_factors), len(power)))
+    return [_line(times_s, curve, s) for curve in curve_db(heard, step_s, after)]
+
+
+def _line(times_s: Vector, curve: Vector, s: DecaySettings) -> _Line | None:
     available = float(-curve[-1])
     if available < s.least_range_db:
         return None
@@ -266,15 +289,10 @@ def _t20(
         part = (curve <= s.from_db / 2) & (curve >= low)
         if part.sum() < 3:
             return None
-    t, fallen = times_s[part], curve[part]
-    line = _slope(t, fallen)
-    if line >= 0:
+    slope = _slope(times_s[part], curve[part])
+    if slope >= 0:
         return None
-    half = max(len(t) // 2, 2)
-    first, second = _slope(t[:half], fallen[:half]), _slope(t[-half:], fallen[-half:])
-    flattest = -60 / s.longest_s
-    bent = abs(float(np.log(min(first, flattest) / min(second, flattest))))
-    return -60 / line, s.from_db - low, s.bend_doubt * max(0.0, bent - s.bend_usual)
+    return _Line(t60_s=-60 / slope, range_db=s.from_db - low, times_s=times_s[part], curve_db=curve[part])
 
 
 def _slope(t: Vector, level_db: Vector) -> float:

@@ -26,7 +26,7 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from analyzer.level_rows import Table, last_clear, lines_through, mean_of, running_mean
+from analyzer.level_rows import Table, last_clear, mean_of, running_mean
 from analyzer.schroeder import DB, NEPERS_60, Vector
 from analyzer.settings import RoomSettings
 
@@ -83,30 +83,43 @@ def moments(s: RoomSettings) -> NDArray[np.int64]:
 
 def courses(power: Table, noise: Vector, number: NDArray[np.int64], hz: Vector, s: RoomSettings) -> Courses:
     """From the powers (N, T) of one pluck's partials, `step_s` apart from `first_s` on, and their noises (N,)."""
+    power = power[:, : s.most_values]
     at = np.arange(power.shape[1])
-    times_s = s.step_s * at.astype(np.float64)
     stop = np.maximum(last_clear(running_mean(power, s.smooth_values), noise, s.clear_power), s.least_values)[:, None]
     heard = at < stop
     quiet = at >= stop + s.quiet_after
     enough = quiet.sum(axis=1) >= s.quiet_values
     noise = np.where(enough, mean_of(power, quiet | ~enough[:, None]), noise)
     clean = np.where(heard, power - noise[:, None], 0.0)
-    level = DB * np.log(np.maximum(clean, 1e-3 * power))
-    late = lines_through(times_s, level, heard & (at >= stop // 2))
-    end = np.maximum(mean_of(clean, heard & (at >= stop - s.smooth_values)), 0.0)
-    after = (end * DB / np.maximum(-late, 60 / s.longest_after_s))[:, None]
-    energy = np.cumsum(clean[:, ::-1], axis=1)[:, ::-1] * s.step_s + after
-    left = np.maximum(stop - at, 0)
-    doubt = noise[:, None] * s.step_s * (s.noise_doubt * left + np.sqrt(left)) + s.after_doubt * after
-    first = np.where(hz > s.early_hz, 0, s.settled_values)[:, None]
-    clear = np.logical_and.accumulate(heard & (energy > s.clear_energy * doubt), axis=1)
-    curve = DB * np.log(np.maximum(energy, 1e-30))
-    clear &= (at >= first) & (curve > np.take_along_axis(curve, np.minimum(first, at[-1]), axis=1) - s.range_db)
-    worth = np.where(clear, 1 / (1 + (DB / s.curve_db * doubt / np.maximum(energy, 1e-30)) ** 2), 0.0)
+    summed = np.cumsum(clean[:, ::-1], axis=1)[:, ::-1]
+    after = _after(summed, clean, stop, s)[:, None]
     picked = moments(s)
     inside = picked < power.shape[1]
     picked = np.where(inside, picked, 0)
-    return Courses(number=number, hz=hz, curve_db=curve[:, picked], worth=worth[:, picked] * inside)
+    energy = summed[:, picked] * s.step_s + after
+    left = np.maximum(stop - picked, 0)
+    doubt = noise[:, None] * s.step_s * (s.noise_doubt * left + np.sqrt(left)) + s.after_doubt * after
+    first = np.where(hz > s.early_hz, 0, s.settled_values)[:, None]
+    clear = np.logical_and.accumulate((picked < stop) & (energy > s.clear_energy * doubt), axis=1)
+    energy = np.maximum(energy, 1e-30)
+    curve = DB * np.log(energy)
+    clear &= inside & (picked >= first)
+    clear &= curve > np.take_along_axis(curve, np.minimum(first, len(picked) - 1), axis=1) - s.range_db
+    worth = np.where(clear, 1 / (1 + (DB / s.curve_db * doubt / energy) ** 2), 0.0)
+    return Courses(number=number, hz=hz, curve_db=curve, worth=worth)
+
+
+def _after(summed: Table, clean: Table, stop: NDArray[np.int64], s: RoomSettings) -> Vector:
+    """(N,) energy after the end, by the rate at which the second half fades: an exponential's energy over its power."""
+    at = np.arange(clean.shape[1])
+    end = np.maximum(mean_of(clean, (at < stop) & (at >= stop - s.smooth_values)), 0.0)
+    third, last = stop // 3, stop - stop // 3
+    begun, ended = (np.take_along_axis(summed, k, axis=1)[:, 0] for k in (third, last))
+    fades = (ended > 0) & (begun > ended)
+    span_s = (last - third)[:, 0] * s.step_s
+    longest_s = s.longest_after_s / NEPERS_60
+    tau_s = span_s / np.log(np.where(fades, begun, np.e) / np.where(fades, ended, 1.0))
+    return np.asarray(end * np.where(fades, np.minimum(tau_s, longest_s), longest_s))
 
 
 @lru_cache(maxsize=4)

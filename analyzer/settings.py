@@ -831,6 +831,8 @@ class RoomSettings:
     early_hz: float = 700.0
     settled_values: int = 3
     """Partials below 700 Hz are looked at from 0.05 s on: the soundboard's knock lasts as long."""
+    most_values: int = 300
+    """3 s are looked at: what rings longer is no matter of a room."""
     smooth_values: int = 8
     clear_power: float = 4.0
     least_values: int = 4
