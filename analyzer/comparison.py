@@ -190,8 +190,11 @@ _NAMES_N = 6
 
 def _summary(pairs: Sequence[Pair]) -> list[str]:
     """The last two surveys in a few sentences."""
-    rows = pairs[-1].strings
+    last = pairs[-1]
+    rows = last.strings
     said = []
+    if len(pairs) > 1 and last.before_date and last.after_date:
+        said.append(f"Compared here: the last two surveys, of {last.before_date} and {last.after_date}.")
     changed = [row for row in rows if row.changed]
     both = [row for row in rows if row.changed is not None]
     if changed:

@@ -188,6 +188,7 @@ PATTERNS = (
     mark("Only {n} of {of} strings were measured for sure."),
     mark("Seen on the harp: {found}."),
     # before and after (`comparison`, `changes`, `lineup`)
+    mark("Compared here: the last two surveys, of {day} and {later}."),
     mark("Of {strings} heard in both, the pitch of all changed, typically {way} by {amount}."),
     mark(
         "Of {strings} heard in both, the pitch of {n} changed, typically {way} by {amount}; of {same} no"
