@@ -54,7 +54,7 @@ class Hand:
         message = msgspec.msgpack.encode(order)
         done = threading.Event()
         over: list[str] = []
-        watch = threading.Thread(target=_watch, args=(process, limits, settings.watch_s, done, over), daemon=True)
+        watch = threading.Thread(target=_watch, args=(process, limits, settings, done, over), daemon=True)
         watch.start()
         try:
             answer = _exchange(process, message)
@@ -108,9 +108,9 @@ def _exchange(process: "subprocess.Popen[bytes]", message: bytes) -> bytes | Non
 
 
 def _watch(
-    process: "subprocess.Popen[bytes]", limits: Limits, every_s: float, done: threading.Event, over: list[str]
+    process: "subprocess.Popen[bytes]", limits: Limits, s: BatchSettings, done: threading.Event, over: list[str]
 ) -> None:
-    """Ends the process when it passes a limit, with the reason in `over`."""
+    """Ends the process when it passes a limit, with the reason in `over`; looks more often the nearer a limit is."""
     import time
 
     import psutil
@@ -118,10 +118,13 @@ def _watch(
     end_s = time.monotonic() + limits.seconds
     try:
         seen = psutil.Process(process.pid)
-        while not done.wait(every_s):
-            if time.monotonic() > end_s:
+        wait_s = s.watch_s
+        while not done.wait(wait_s):
+            left_s, left_mb = end_s - time.monotonic(), limits.mb - seen.memory_info().rss / _MB
+            wait_s = max(s.watch_s, min(s.watch_most_s, left_s, left_mb / s.grows_mb_per_s))
+            if left_s < 0:
                 over.append(f"It took longer than {limits.seconds:g} s (--limit-seconds); cut out the harp's part.")
-            elif seen.memory_info().rss > limits.mb * _MB:
+            elif left_mb < 0:
                 over.append(f"It took more than {limits.mb:g} MB of memory (--limit-mb); cut out the harp's part.")
             if over:
                 process.kill()
