@@ -14,8 +14,8 @@ departures of a string are then weighed together under "sound" and "dull", with 
 Conventions. Rates are 1/T60; departures are natural logarithms: 0.69 is twice the damping.
 
 Known limits. A harp whose strings are all old looks sound: only absolute damping (`loss`) or a reference recording
-shows it. Partials that die faster than the room's reverberation come out longer, so that very dull treble strings in
-live rooms look less dull than they are.
+shows it. Partials that die much faster than the room's reverberation are known badly even without it (`room`), so that
+very dull treble strings in live rooms look less dull than they are.
 """
 
 from collections.abc import Sequence

@@ -6,6 +6,7 @@ quote it); 10 % at 25 dB.
 
 import numpy as np
 import pytest
+from scipy import signal
 
 from analyzer.bands import PluckBands
 from analyzer.decay import measure
@@ -18,7 +19,7 @@ LEAD_S = 0.35
 SETTINGS = DecaySettings()
 
 
-def heard(spec, seconds=4.0, noise_db=-80.0, damped_s=None, seed=0):
+def heard(spec, seconds=4.0, noise_db=-80.0, damped_s=None, seed=0, channel=lambda samples: samples):
     """(what is measured, what is true) of one pluck over noise, with a hand on the string at `damped_s`."""
     rng = np.random.default_rng(seed)
     sound, truth = pluck(spec, seconds, RATE_HZ, rng)
@@ -26,7 +27,7 @@ def heard(spec, seconds=4.0, noise_db=-80.0, damped_s=None, seed=0):
         sound *= np.exp(-np.maximum(np.arange(len(sound)) / RATE_HZ - damped_s, 0) / 0.02)
     whole = np.concatenate([np.zeros(int(LEAD_S * RATE_HZ)), sound])
     whole += PLUCK_RMS * 10 ** (noise_db / 20) * rng.standard_normal(len(whole))
-    held = Samples(whole.astype(np.float32), len(whole))
+    held = Samples(channel(whole).astype(np.float32), len(whole))
     bands = PluckBands(held, RATE_HZ, int(LEAD_S * RATE_HZ) / RATE_HZ, seconds, 0.3)
     partials_hz = tuple(p.frequency_hz for p in truth.partials[:14] if p.frequency_hz < 9000)
     return measure(bands, partials_hz, seconds, SETTINGS, RoomSettings()), truth
@@ -94,6 +95,37 @@ def test_intervals_cover_the_truth():
             inside.append(abs(found.decay_s - truth.decay_s) < found.decay_u95_s)
     assert len(inside) >= 36
     assert np.mean(inside) >= 0.9
+
+
+def phone(samples):
+    """A phone's microphone: 18 dB an octave off below 180 Hz."""
+    return signal.sosfilt(signal.butter(3, 180, "highpass", fs=RATE_HZ, output="sos"), samples)
+
+
+@pytest.mark.parametrize("f1_hz", [82.0, 98.0, 123.0])
+def test_a_bass_string_keeps_its_decay_on_a_phone(f1_hz):
+    """Its slow first partials are filtered: restored, or the interval says that they are not heard."""
+    spec = PluckSpec(f1_hz=f1_hz, second_db=-20.0)
+    plain, truth = heard(spec, seconds=5.0, noise_db=-45.0)
+    found, _ = heard(spec, seconds=5.0, noise_db=-45.0, channel=phone)
+    assert abs(found.decay_s - truth.decay_s) < found.decay_u95_s
+    assert found.decay_u95_s / found.decay_s > plain.decay_u95_s / plain.decay_s
+
+
+def test_another_tone_that_rings_on_widens_the_interval():
+    """A string an octave below answers in the second partial, for four times as long, 12 dB under the whole."""
+    spec = PluckSpec(f1_hz=523.0, second_db=-np.inf)
+
+    def answered(samples):
+        t_s = np.arange(len(samples)) / RATE_HZ - LEAD_S
+        tone = 10 ** (-3 * t_s / 5.0) * np.sin(2 * np.pi * 1046.5 * t_s)
+        return samples + np.where(t_s > 0, np.sqrt(2) * PLUCK_RMS * 10 ** (-12 / 20) * tone, 0.0)
+
+    alone, truth = heard(spec)
+    found, _ = heard(spec, channel=answered)
+    assert alone.decay_u95_s < 0.05 * alone.decay_s
+    assert abs(found.decay_s - truth.decay_s) > 0.2 * truth.decay_s
+    assert found.decay_u95_s > 0.5 * abs(found.decay_s - truth.decay_s)
 
 
 def test_what_cannot_be_measured_says_why():

@@ -1,10 +1,10 @@
 """Dull strings of invented harps: how well raised damping is found, cell by cell, and whether decay intervals cover.
 
 Run `python -m tests.bench.condition [HARPS]` from the repository: HARPS harps of 34 strings in each cell (default 4),
-fixed seeds, some 3 s a harp, two processes. On every harp one string each has 1.3, 1.6, 2 and 3 times its own damping; single partials
-of all strings scatter about their law by 0.4 in ln T60, as a soundboard makes them, and whole strings by 0.08. Onsets
-are taken from the truth; pitch, decay, gain, room and judgement are the program's own. The box is a room of another law
-than the program supposes (`synth_room`).
+fixed seeds, some 4 s a harp, two processes. On every harp one string each has 1.3, 1.6, 2 and 3 times its own damping;
+single partials of all strings scatter about their law by 0.4 in ln T60, as a soundboard makes them, and whole strings
+by 0.08. Onsets are taken from the truth; pitch, decay, gain, room and judgement are the program's own. The box is a
+room of another law than the program supposes (`synth_room`).
 
 Columns: for each factor the area under the ROC curve over all strings of the cell and the recall at 5 % false alarms;
 how many the program calls dull (all factors of 1.6 and more, and sound strings); decay_s: share of strings whose
