@@ -85,6 +85,8 @@ def _misfit(places: Vector, cents: Vector, cap_cents: float) -> float:
 def _other_key(places: Vector, cents: Vector, layout: Layout, tuning: Tuning, s: DoubtSettings) -> Doubt | None:
     stated = np.log2([t.target_hz for t in tuning.targets])
     own = _misfit(places, cents, s.cap_cents)
+    if own < s.least_misfit:
+        return None
     best: tuple[float, str] | None = None
     for key in KEY_NAMES:
         try:
@@ -97,7 +99,7 @@ def _other_key(places: Vector, cents: Vector, layout: Layout, tuning: Tuning, s:
         cost = _misfit(places, moved, s.cap_cents) + s.letter_cost * differing + s.sharp_share * sharp**2
         if differing and (best is None or cost < best[0]):
             best = (cost, key)
-    if best is None or best[0] > own * s.better_share or own < s.least_misfit:
+    if best is None or best[0] > own * s.better_share:
         return None
     return Doubt(
         code="another key",
