@@ -122,7 +122,10 @@ def _hann(length: int) -> NDArray[np.float32]:
 
 
 def _peaks(after: Vector, before: Vector, span_s: float, rate_hz: int, s: EvidenceSettings) -> _Peaks:
-    """Peaks that stand out of the local noise and of what sounded before, the strongest `s.peaks` of them."""
+    """Peaks that stand out of the local noise and of what sounded before, the strongest `s.peaks` of them.
+
+    One that the noise itself may have made weighs little, however many there are.
+    """
     hz_per_bin = rate_hz / 2 / (len(after) - 1)
     lobe = max(1, round(1 / span_s / hz_per_bin))
     width = max(2, round(max(s.floor_width_hz, 12 / span_s) / hz_per_bin))
@@ -145,9 +148,10 @@ def _peaks(after: Vector, before: Vector, span_s: float, rate_hz: int, s: Eviden
     offset = 0.5 * (left - right) / np.minimum(left - 2 * mid + right, -1e-9)
     prominence = np.minimum(above_db[kept], s.most_above_db)
     loudness = s.below_strongest_db + mid - (mid.max() if len(mid) else 0.0)
+    sure = 1 / (1 + np.exp((s.sure_db - above_db[kept]) / s.sure_scale_db))
     return _Peaks(
         hz=(at + offset) * hz_per_bin,
-        weight=np.minimum(prominence, loudness) + 1e-9,
+        weight=np.minimum(prominence, loudness) * sure + 1e-9,
         level_db=mid,
         sounding_hz=sounding_hz,
         sounding_db=sounding_db,

@@ -59,7 +59,7 @@ def find_plucks(sound: Sound, rate_hz: int, settings: PluckSettings) -> tuple[Pl
     if len(sound) < settings.window:
         return ()
     flux = np.concatenate(list(_flux_blocks(sound, settings)))
-    frames = _peaks(flux, round(settings.apart_s * rate_hz / settings.hop), settings.least_rise_db)
+    frames = _peaks(flux, round(settings.apart_s * rate_hz / settings.hop), _least_rise_db(flux, settings))
     onsets = [_steepest(sound, (i * settings.hop + settings.window / 2) / rate_hz, rate_hz, settings) for i in frames]
     if not onsets:
         return ()
@@ -126,6 +126,12 @@ def _flux_blocks(sound: Sound, s: PluckSettings) -> Iterator[Floats]:
         rise = above[s.lag_last :] - before
         flux: Floats = np.maximum(rise, 0, out=rise).mean(axis=1)
         yield flux
+
+
+def _least_rise_db(flux: Floats, s: PluckSettings) -> float:
+    """What a pluck must reach here: little where the noise is steady and the plucks hardly louder than it."""
+    usual_db = s.noise_rises * float(np.percentile(flux, s.noise_percentile))
+    return min(max(usual_db, s.quiet_rise_db), s.least_rise_db)
 
 
 def _peaks(flux: Floats, apart: int, least_db: float) -> list[int]:

@@ -182,6 +182,11 @@ class PluckSettings:
     """Least mean rise over all bands. Noise alone stays below 0.1; the softest plucks of the recordings at hand reach
     1.7, a synthetic one 24 dB softer than a ringing bass wire 0.41. What passes wrongly is refused later as no string,
     what is refused here is lost: hence low."""
+    quiet_rise_db: float = 0.25
+    noise_percentile: float = 75.0
+    noise_rises: float = 2.5
+    """Where the noise is steady a lower rise is enough, down to this, as long as it is 2.5 times what three frames in
+    four stay below: 0.00 in plain noise, 0.16 once a phone's level control and codec have been at it (measured)."""
     apart_s: float = 0.16
     """Events closer than this are one: the touch of the finger and the release lie 20 to 150 ms apart; the fastest
     plucking that is still one string after another is some 0.25 s."""
@@ -239,6 +244,11 @@ class EvidenceSettings:
     """A peak must stand out of this share of what its band held before the onset; strings ringing on only fall."""
     least_above_db: float = 8.0
     """A noise peak stands 8 dB above its own median in about 1 of 100 bins."""
+    sure_db: float = 10.0
+    sure_scale_db: float = 1.0
+    """A peak weighs half at 10 dB: some 6 of the noise's 6,600 bins reach that (Rayleigh distributed), 80 reach 8 dB,
+    where their number would swamp the few peaks of a faint high string. Scale: our judgement. `harmonic_score` was set
+    before; with it 98 strings of 100 score above 0.85, half of the other sounds below 0.75 (2,001 plucks, 255 others)."""
     most_above_db: float = 40.0
     """Standing out further than this is no further evidence."""
     below_strongest_db: float = 50.0
@@ -269,8 +279,8 @@ class EvidenceSettings:
     single first partials by up to 30 (measured on two harps)."""
     expected_partials: int = 8
     """Partials whose absence counts against a candidate."""
-    present_db: float = 15.0
-    """Prominence from which a partial counts as wholly there."""
+    present_db: float = 12.0
+    """Prominence from which a partial counts as wholly there; the noise's peaks rarely reach it."""
     present_worth: float = 0.7
     """Worth of all expected partials against explaining every peak; equal scores for an octave too low and too high
     when half is missing and half unexplained."""
@@ -438,8 +448,9 @@ class MatchSettings:
     cents, prior): from a harp in tune to one that is wild."""
     skips: tuple[tuple[float, float], ...] = ((0.02, 0.3), (0.1, 0.5), (0.3, 0.2))
     """Hypotheses (probability that a string is not plucked, prior): all there, some missing, a third of them."""
-    skip_when_told: float = 0.001
-    """The same once the person said which are missing; and of plucking one that was said to be."""
+    skip_when_told: float = 0.004
+    """The same once the person said which are missing, and of plucking one that was said to be: people forget one, and
+    of 272 plucks only 20 dB over the noise a dozen were not found before `PluckSettings.quiet_rise_db`."""
     tap_habit: float = 0.1
     """Prior that the person taps for strings that are not there, as the instructions offer (our judgement) …"""
     tap_skip: float = 0.1
@@ -469,11 +480,11 @@ class MatchSettings:
     """Shares of going back one, two, … strings of the layout: mostly one to three that are there."""
     slip_new: float = 0.03
     """Share of slips to a string that had been passed over without notice."""
-    owe: float = 0.02
+    owe: float = 0.025
     """Probability that a string is passed over by a slip of the hand, to be plucked soon …"""
     owed_n: int = 4
     """… before more than this many strings are behind it …"""
-    pay: float = 0.45
+    pay: float = 0.5
     """… and that it is plucked with the next pluck."""
     ages_n: int = 10
     """Events over which it is remembered which pluck was a string's last."""
@@ -489,9 +500,9 @@ class MatchSettings:
     softer_scale_db: float = 2.0
     """A second pluck of a string that is 11 dB softer than the first is as likely the first one still ringing (a gain
     that recovers after speech lets it re-emerge)."""
-    same_cents: float = 9.0
-    """Two plucks of one string agree within this: glide and takes, 4 to 5 cents at the 95th percentile (measured),
-    and the grid."""
+    same_cents: float = 6.0
+    """Two plucks of one string agree within this: glide and takes, 4 to 5 cents at the 95th percentile (measured), and
+    some more on slack strings, which glide further."""
     named_within_s: float = 0.25
     """A correction by time means the event nearest to it, within this."""
     kept: float = 0.001

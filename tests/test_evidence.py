@@ -9,7 +9,7 @@ import pytest
 from analyzer.evidence import Evidence, in_company, weigh
 from analyzer.plucks import Pluck, find_plucks
 from analyzer.recording import Samples
-from analyzer.settings import EvidenceSettings, PluckSettings
+from analyzer.settings import EvidenceSettings, MatchSettings, PluckSettings
 from tests.synth import PluckSpec, pluck
 from tests.synth_sounds import case_knock, phone_channel, speech
 
@@ -132,6 +132,17 @@ def test_syllables_among_plucks_have_low_odds_of_being_strings():
     assert np.median(odds[is_string]) > 1.0
     assert odds[~is_string].max() < np.median(odds[is_string])
     assert np.median(odds[~is_string]) < 0.0
+
+
+@pytest.mark.parametrize("f1_hz", [988.0, 1660.0])
+def test_a_faint_high_string_is_one_however_many_peaks_the_noise_has(f1_hz):
+    for seed in range(3):
+        sound, note = plucked(f1_hz, seed=seed, strength_db=-5.0)
+        evidence = evidence_of(sound, noise_db=-46.0)
+        near = np.abs(cents_from(evidence, note.pitch_hz)) < 15.0
+        assert near.any()
+        assert np.array(evidence.log_likelihoods)[near].max() > -1.0
+        assert evidence.string_log_odds > MatchSettings().odds_even + 0.5
 
 
 def test_noise_is_no_string_and_has_no_pitch():

@@ -113,3 +113,12 @@ def test_a_whole_harp_with_disturbances(phone):
     onsets_s = np.array([p.onset_s for p in plucks])
     missed = [t for t in take.plucks if t.kind != "double" and np.abs(onsets_s - t.onset_s).min() > 0.05]
     assert missed == []
+
+
+def test_bass_plucks_hardly_louder_than_a_steady_noise_are_found():
+    strings = harp_strings("C2", "B3")
+    spec = HarpSpec(strings=strings, slack_cents=-500.0, snr_db=20.0, gap_s=(1.4, 2.2), rate_hz=RATE_HZ)
+    take = harp_recording(spec, np.random.default_rng(5))
+    onsets_s = np.array([p.onset_s for p in found(take.samples)])
+    assert [t.string for t in take.plucks if np.abs(onsets_s - t.onset_s).min() > 0.05] == []
+    assert len(onsets_s) == len(take.plucks)
