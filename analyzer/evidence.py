@@ -138,7 +138,7 @@ def _peaks(after: Vector, before: Vector, span_s: float, rate_hz: int, s: Eviden
     level_db = _decibels(after[at])
     above_db = level_db - _decibels(np.maximum(floor, s.ringing_share * ringing))
     sounding = level_db - _decibels(floor) > s.least_above_db
-    sounding_hz, sounding_db = at[sounding] * hz_per_bin, level_db[sounding]
+    sounding_hz, sounding_db = np.asarray(at[sounding] * hz_per_bin, np.float64), level_db[sounding]
     kept = np.flatnonzero(above_db > s.least_above_db)
     if len(kept):
         kept = kept[level_db[kept] > level_db[kept].max() - s.below_strongest_db]

@@ -61,6 +61,17 @@ def sha256(content: bytes | str) -> str:
     return hashlib.sha256(content.encode("utf-8") if isinstance(content, str) else content).hexdigest()
 
 
+def sha256_of_file(path: Path) -> str:
+    """Of a file however long; raises UnusableInput where it cannot be read."""
+    if not path.is_file():
+        raise UnusableInput(f"{path}: there is no such file; name a recording or a survey.json.")
+    try:
+        with path.open("rb") as file:
+            return hashlib.file_digest(file, "sha256").hexdigest()
+    except OSError as e:
+        raise UnusableInput(f"{path}: cannot be read ({e.strerror}).") from e
+
+
 def sign(
     files: Mapping[str, bytes | str],
     *,
@@ -137,10 +148,7 @@ def verify(folder: Path, others: Sequence[Path] = ()) -> Verified:
             matching.append(name)
     listed = {**signed.surveys, **signed.recordings}
     for path in others:
-        try:
-            found = sha256(path.read_bytes())
-        except OSError as e:
-            raise UnusableInput(f"{path}: cannot be read ({e.strerror}).") from e
+        found = sha256_of_file(path)
         if found in listed or found in signed.files.values():
             matching.append(path.name)
         else:

@@ -155,6 +155,28 @@ def test_too_little_of_a_harp_is_exit_3(capsys, tmp_path):
     assert not (tmp_path / "out").exists()
 
 
+@pytest.mark.parametrize("folder", ["", " ", "a" * 300])
+def test_results_go_only_where_a_folder_was_named(capsys, recording, folder, monkeypatch, tmp_path):
+    monkeypatch.chdir(tmp_path)
+    with pytest.raises(SystemExit) as stopped:
+        main(["analyze", str(recording), "--layout", "lever-34", "--out", folder])
+    assert stopped.value.code == 2
+    assert "folder for the results" in capsys.readouterr().err
+    assert list(tmp_path.iterdir()) == []
+
+
+LONG_NAME = "a" * 300
+
+
+@pytest.mark.parametrize(
+    "words",
+    [("verify", LONG_NAME), ("record", "show", LONG_NAME), ("report", LONG_NAME), ("batch", LONG_NAME, "--out", "x")],
+)
+def test_a_name_that_no_file_can_have_is_one_sentence(capsys, words, monkeypatch, tmp_path):
+    monkeypatch.chdir(tmp_path)
+    assert LONG_NAME in refused(capsys, *words)
+
+
 def test_a_file_in_the_place_of_the_results_stays(capsys, recording, tmp_path):
     (tmp_path / "out").write_text("mine", encoding="utf-8")
     refused(capsys, "analyze", recording, "--layout", "lever-22-C4-C7", "--out", tmp_path / "out")

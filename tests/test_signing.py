@@ -44,6 +44,11 @@ def test_an_untouched_folder_and_its_recording_match(folder):
     assert found.signed.technician == "A. Tester"
 
 
+def test_what_is_no_file_cannot_be_checked(folder):
+    with pytest.raises(UnusableInput, match="no such file"):
+        verify(folder / "report", [folder])
+
+
 def test_what_was_altered_removed_or_belongs_to_another_is_named(folder):
     (folder / "report" / "report.html").write_text("<p>better", "utf-8")
     (folder / "report" / "figures" / "a.svg").unlink()

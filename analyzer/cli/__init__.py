@@ -21,7 +21,7 @@ from analyzer.cli import reply as reply
 from analyzer.cli import report as report
 from analyzer.cli import tones as tones
 from analyzer.cli import verify as verify
-from analyzer.errors import SurveyError
+from analyzer.errors import SurveyError, UnusableInput
 
 COMMANDS = (analyze, report, batch, plan, tones, compare, reply, record, verify, layouts, demo)
 
@@ -57,6 +57,10 @@ def main(arguments: Sequence[str] | None = None) -> int:
         with manner.spoken(words):
             sys.stderr.write(f"harp-survey: {_shown(e)}\n")
         return e.exit_code
+    except OSError as e:
+        what = f"{e.filename}: " if e.filename else ""
+        sys.stderr.write(f"harp-survey: {_printable(f'{what}{e.strerror or e}; name another file or folder.')}\n")
+        return UnusableInput.exit_code
     except KeyboardInterrupt:
         sys.stderr.write("harp-survey: stopped; nothing was written.\n")
         return 130
@@ -68,4 +72,8 @@ def _shown(error: SurveyError) -> str:
     from analyzer.restating import restated_error
 
     lines = [restated_error(line) for line in str(error).split("\n  ")]
-    return "\n  ".join("".join(c if c.isprintable() else "?" for c in line) for line in lines)
+    return "\n  ".join(_printable(line) for line in lines)
+
+
+def _printable(line: str) -> str:
+    return "".join(c if c.isprintable() else "?" for c in line)

@@ -28,7 +28,7 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
         "recordings", nargs="+", type=Path, metavar="RECORDING", help="one recording, or the parts of one harp's"
     )
     words.add_argument("--layout", required=True, help="a layout's name or file (harp-survey layouts lists them)")
-    words.add_argument("--out", required=True, type=Path, metavar="DIR", help="folder for the results")
+    words.add_argument("--out", required=True, type=manner.folder, metavar="DIR", help="folder for the results")
     harp = words.add_argument_group("how the harp is set")
     harp.add_argument("--tuning", metavar="KEY", help="key of the open strings: C, E-flat, C-flat, F, …")
     harp.add_argument("--a4", type=float, default=440.0, metavar="HZ", help="the reference (440)")

@@ -25,7 +25,7 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
     """The words of this command."""
     words = commands.add_parser("batch", help="survey many harps: a folder, or a list", description=ABOUT)
     words.add_argument("source", type=Path, metavar="FOLDER|MANIFEST.csv", help="the recordings, or their list")
-    words.add_argument("--out", required=True, type=Path, metavar="DIR", help="folder for the results")
+    words.add_argument("--out", required=True, type=manner.folder, metavar="DIR", help="folder for the results")
     harp = words.add_argument_group("for every harp whose line or name does not say otherwise")
     harp.add_argument("--layout", default="", help="a layout's name or file")
     harp.add_argument("--tuning", default="", metavar="KEY", help="key of the open strings: C, E-flat, …")

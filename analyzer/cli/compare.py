@@ -19,7 +19,9 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
     """The words of this command."""
     words = commands.add_parser("compare", help="compare surveys of one harp over time", description=ABOUT)
     words.add_argument("surveys", nargs="*", metavar="SURVEY", help="survey folders, records or recordings")
-    words.add_argument("--out", required=True, type=Path, metavar="DIR", help="folder for changes.csv, compare.html, …")
+    words.add_argument(
+        "--out", required=True, type=manner.folder, metavar="DIR", help="folder for changes.csv, compare.html, …"
+    )
     words.add_argument("--new", default="", metavar="STRINGS", help="strings replaced in between: C5,F6")
     words.add_argument("--retuned", action="append", default=[], metavar="DATE", help="a day the harp was retuned on")
     raised = words.add_argument_group("regulation")

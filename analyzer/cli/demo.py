@@ -15,7 +15,7 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
         description="Synthesises an invented neglected harp, before and after it was seen to, and surveys both.",
     )
     words.add_argument(
-        "--out", type=Path, default=Path("harp-demo"), metavar="DIR", help="folder for it all (harp-demo)"
+        "--out", type=manner.folder, default=Path("harp-demo"), metavar="DIR", help="folder for it all (harp-demo)"
     )
     manner.add(words)
     words.set_defaults(run=run)

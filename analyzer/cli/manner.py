@@ -16,6 +16,17 @@ def add(words: "argparse.ArgumentParser | argparse._ArgumentGroup") -> None:
     words.add_argument("--harp-octaves", action="store_true", help="count octaves in it as harpists do: 5C for C3")
 
 
+def folder(text: str) -> Path:
+    """A folder to write into, as a type for argparse: named, since "" would mean the folder one happens to be in."""
+    if not text.strip():
+        raise argparse.ArgumentTypeError("name a folder for the results")
+    try:
+        Path(text).is_dir()
+    except OSError as e:
+        raise argparse.ArgumentTypeError(f"{e.strerror}; name another folder for the results") from e
+    return Path(text)
+
+
 def of(words: argparse.Namespace) -> "Manner":
     """What was asked for; English of a command that has no such words."""
     from analyzer.speech import Manner

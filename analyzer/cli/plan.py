@@ -43,7 +43,9 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
     """The words of this command."""
     words = commands.add_parser("plan", help="plan passes, purchases and visits from a survey", description=ABOUT)
     words.add_argument("survey", nargs="?", metavar="SURVEY_FOLDER", help="the folder that analyze wrote")
-    words.add_argument("--out", required=True, metavar="DIR", help="folder for plan.csv, plan.html, load.csv, …")
+    words.add_argument(
+        "--out", required=True, type=manner.folder, metavar="DIR", help="folder for plan.csv, plan.html, load.csv, …"
+    )
     words.add_argument("--inspected", metavar="WORDS", help="good (gut), or what you found, in words")
     words.add_argument("--levers", metavar="SET", help="at the recording: off, on, or the strings whose levers were on")
     words.add_argument("--pedals", metavar="SET", help="at the recording: flat, natural, sharp, or all seven")
@@ -113,13 +115,13 @@ def run(words: argparse.Namespace) -> int:
         measuring=plan.measuring,
     )
     with manner.spoken(words):
-        write_files(Path(words.out), _files(plan, now))
+        write_files(words.out, _files(plan, now))
     try:
         write_files(_home(folders[-1]), {asking.KEPT_FILE: asking.kept_json(keep)})
     except UnusableInput as e:
         sys.stderr.write(f"The answers are not kept with the survey and will be asked again: {e}\n")
     with manner.spoken(words):
-        _tell(plan, Path(words.out))
+        _tell(plan, words.out)
     return 0
 
 

@@ -17,7 +17,7 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
     )
     words.add_argument("survey", type=Path, metavar="SURVEY_FOLDER", help="what analyze wrote")
     words.add_argument("later", nargs="*", type=Path, metavar="LATER", help="surveys of strings recorded again")
-    words.add_argument("--out", required=True, type=Path, metavar="DIR", help="folder for reply.html")
+    words.add_argument("--out", required=True, type=manner.folder, metavar="DIR", help="folder for reply.html")
     words.add_argument("--note", default="", help="the teacher's own words, which travel with the page")
     words.add_argument("--from", dest="note_by", default="", metavar="NAME", help="the teacher's name")
     manner.add(words)

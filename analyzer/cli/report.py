@@ -20,7 +20,7 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
     words = commands.add_parser("report", help="make a survey's report once more", description=ABOUT)
     words.add_argument("survey", type=Path, metavar="SURVEY_FOLDER", help="what analyze wrote")
     words.add_argument("recordings", nargs="*", type=Path, metavar="RECORDING", help="the recordings it was made from")
-    words.add_argument("--out", type=Path, metavar="DIR", help="another folder (the survey's own)")
+    words.add_argument("--out", type=manner.folder, metavar="DIR", help="another folder (the survey's own)")
     words.add_argument("--pdf", action="store_true", help="write report.pdf too, to print and sign")
     words.add_argument("--paper", choices=("a4", "letter"), default="a4", help="size of the PDF's pages (a4)")
     manner.add(words)

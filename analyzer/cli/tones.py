@@ -4,6 +4,8 @@ import argparse
 import sys
 from typing import TYPE_CHECKING
 
+from analyzer.cli import manner
+
 if TYPE_CHECKING:
     from pathlib import Path
 
@@ -17,7 +19,9 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
     """The words of this command."""
     words = commands.add_parser("tones", help="make tones to tune by", description=ABOUT)
     words.add_argument("folder", metavar="PLAN_FOLDER|SURVEY_FOLDER", help="the folder that plan or analyze wrote")
-    words.add_argument("--out", required=True, metavar="DIR", help="folder for the WAV files and tones.csv")
+    words.add_argument(
+        "--out", required=True, type=manner.folder, metavar="DIR", help="folder for the WAV files and tones.csv"
+    )
     words.add_argument(
         "--pass", dest="pass_n", type=int, metavar="N", help="only this pass (a plan's passes up to its stop)"
     )
@@ -44,7 +48,7 @@ def run(words: argparse.Namespace) -> int:
             files[file] = wav(sound)
             listed += [(file, cue) for cue in cues]
     files["tones.csv"] = cues_csv(listed)
-    write_files(Path(words.out), files)
+    write_files(words.out, files)
     said = f"{counted(len(listed), 'tone')} in {counted(len(files) - 1, 'file')}"
     sys.stderr.write(f"{said}; tones.csv says which is which: {words.out}\n")
     return 0
