@@ -14,17 +14,18 @@ With --taps, so many of the harps are plucked again by somebody who taps for the
 
 A pluck is right when the likeliest reading is its string; listed when its string has the tables' 5 % or more; sure but
 wrong with 90 % or more on another. Every event counts in the reliability table, "no string" like any other reading.
+The table by kind says which plucks go wrong: late ones, those beside them, repeats and so on.
 """
 
 import argparse
 import json
 import sys
 import time
-from collections import Counter, defaultdict
+from collections import Counter
 from collections.abc import Iterable
-from dataclasses import asdict, dataclass, field, replace
-from itertools import pairwise
+from dataclasses import asdict, replace
 from pathlib import Path
+from typing import cast
 
 import numpy as np
 from joblib import Parallel, delayed
@@ -35,28 +36,16 @@ from analyzer.plucks import find_plucks
 from analyzer.recording import Samples
 from analyzer.settings import MatchSettings, Settings
 from analyzer.tuning import Target
-from tests.bench.invented import Event, Grid, Invented, invent, targets_of, true_pitches
-from tests.synth_harp import HarpSpec, harp_recording
+from tests.bench.invented import KINDS, Event, Grid, Invented, invent, targets_of, true_pitches
+from tests.bench.matching_tables import SCATTER_CENTS, SLACK_CENTS, Outcome, methods_table, table
+from tests.synth_harp import HarpSpec, PluckTruth, harp_recording
 
 SEED = 20260301
-SLACK_CENTS = (0.0, -100.0, -200.0, -400.0, -700.0)
-SCATTER_CENTS = (0.0, 20.0, 40.0, 60.0)
 NOISE_DB = (20.0, 27.0, 35.0, 50.0)
 LAYOUTS = ("lever-27-C3-A6", "lever-34-C2-A6", "lever-34-C2-A6", "pedal-47-C1-G7")
 SURE, LISTED = 0.9, 0.05
-BINS = (0.0, 0.3, 0.5, 0.7, 0.9, 0.97, 0.995, 1.0001)
-FACTORS = ("layout", "slack_cents", "scatter_cents", "missing", "octave_low", "repeats", "slips", "noise_db", "phone")
-METHODS = ("told", "told bound", "untold", "untold bound", "told count", "untold count", "nearest")
-
-
-@dataclass
-class Outcome:
-    """One harp, all methods."""
-
-    grid: dict[str, float | int | str | bool]
-    counts: dict[str, Counter[str]] = field(default_factory=lambda: defaultdict(Counter))
-    reliability: dict[str, list[tuple[float, bool]]] = field(default_factory=lambda: defaultdict(list))
-    seconds: list[tuple[int, float]] = field(default_factory=list)
+BESIDE = {"late": 4, "repeat": 2, "slip": 2}
+"""Events on either side of one of these that it may mislead."""
 
 
 def draw(index: int) -> Grid:
@@ -84,7 +73,8 @@ def simulated(index: int, *, taps: bool = False) -> Outcome:
 def judge(harp: Invented) -> Outcome:
     """All methods on one harp."""
     truth = np.array([len(harp.targets) if e.string is None else e.string for e in harp.events])
-    out = Outcome(grid=asdict(harp.grid))
+    out = Outcome(grid=asdict(harp.grid), late=any(e.kind == "late" for e in harp.events))
+    kinds = _kinds(harp)
     sure_pitches = true_pitches(harp)
     for name, known in (("told", Known(missing=harp.missing)), ("untold", Known())):
         for method, evidence in ((name, harp.evidence), (f"{name} bound", sure_pitches)):
@@ -92,9 +82,29 @@ def judge(harp: Invented) -> Outcome:
             found = match(evidence, harp.targets, known, MatchSettings()).probabilities
             out.seconds.append((len(harp.targets), time.process_time() - start))
             _count(out, method, found, truth)
+            for kind, is_wrong in zip(kinds, found.argmax(axis=1) != truth, strict=True):
+                out.kinds[method][kind] += 1
+                out.wrong[method][kind] += int(is_wrong)
         there = [k for k, t in enumerate(harp.targets) if name == "untold" or t.string not in harp.missing]
         _count(out, f"{name} count", _counted(harp, there), truth)
     _count(out, "nearest", _nearest(harp.evidence, harp.targets), truth)
+    return out
+
+
+def _kinds(harp: Invented) -> list[str]:
+    """What kind of pluck each event is, or that it is none."""
+    kinds: list[str] = [e.kind for e in harp.events]
+    out = []
+    for t, e in enumerate(harp.events):
+        beside = [k for k, n in BESIDE.items() if k in kinds[max(0, t - n) : t + n + 1]]
+        if e.string is None or e.pitch_hz is None:
+            out.append("no string")
+        elif e.kind != "pluck":
+            out.append(e.kind)
+        elif 1200 * np.log2(e.pitch_hz / harp.targets[e.string].target_hz) < harp.grid.slack_cents - 700:
+            out.append("an octave low")
+        else:
+            out.append(f"beside a {beside[0]}" if beside else "any other")
     return out
 
 
@@ -170,12 +180,12 @@ def heard(index: int) -> tuple[Outcome, Counter[str]]:
     plucks = find_plucks(sound, rate_hz, settings.plucks)
     evidence = in_company(plucks, tuple(weigh(sound, rate_hz, p, settings.evidence) for p in plucks), settings.evidence)
     onsets = np.array([p.onset_s for p in plucks])
-    truths: dict[int, tuple[str, float]] = {}
+    truths: dict[int, PluckTruth] = {}
     for p in take.plucks:
         if p.kind != "double" and len(onsets) and abs(onsets - p.onset_s).min() < 0.12:
-            truths[int(abs(onsets - p.onset_s).argmin())] = (p.string, p.note.pitch_hz)
+            truths[int(abs(onsets - p.onset_s).argmin())] = p
     events = tuple(
-        Event(kind="pluck", string=names.index(truths[k][0]), pitch_hz=truths[k][1])
+        Event(kind=cast(KINDS, truths[k].kind), string=names.index(truths[k].string), pitch_hz=truths[k].note.pitch_hz)
         if k in truths
         else Event(kind="voice", string=None, pitch_hz=None)
         for k in range(len(plucks))
@@ -193,85 +203,6 @@ def heard(index: int) -> tuple[Outcome, Counter[str]]:
     return judge(harp), Counter({f"played {grid.noise_db:g}": played, f"found {grid.noise_db:g}": len(truths)})
 
 
-def table(outcomes: list[Outcome]) -> str:
-    """Markdown of everything."""
-    parts = [_methods(outcomes), _cells(outcomes, "told"), _cells(outcomes, "untold"), _cells(outcomes, "nearest")]
-    parts += [_by_factor(outcomes), _reliability(outcomes), _times(outcomes)]
-    return "\n".join(parts)
-
-
-def _sum(outcomes: Iterable[Outcome], method: str) -> Counter[str]:
-    return sum((o.counts[method] for o in outcomes), Counter())
-
-
-def _share(counts: Counter[str], what: str = "right") -> str:
-    return f"{100 * counts[what] / max(counts['plucks'], 1):.2f}"
-
-
-def _methods(outcomes: list[Outcome]) -> str:
-    rows = [
-        "| method | right % | right or listed % | listed on average | sure but wrong % | spurious | harps all right |"
-    ]
-    rows.append("| --- |" + " ---: |" * 6)
-    for method in METHODS:
-        c = _sum(outcomes, method)
-        rows.append(
-            f"| {method} | {_share(c)} | {_share(c, 'covered')} | {c['listed'] / max(c['plucks'], 1):.2f} |"
-            f" {_share(c, 'sure but wrong')} | {c['spurious']} of {c['others']} |"
-            f" {c['harps all right']} of {c['harps']} |"
-        )
-    return f"{_sum(outcomes, 'told')['plucks']} plucks\n\n" + "\n".join(rows) + "\n"
-
-
-def _cells(outcomes: list[Outcome], method: str) -> str:
-    rows = [f"Named right %, {method}: slackness × scatter, cents\n"]
-    rows.append("| | " + " | ".join(f"{s:.0f}" for s in SCATTER_CENTS) + " |\n| --- |" + " ---: |" * len(SCATTER_CENTS))
-    for slack in SLACK_CENTS:
-        here = [
-            _sum((o for o in outcomes if (o.grid["slack_cents"], o.grid["scatter_cents"]) == (slack, s)), method)
-            for s in SCATTER_CENTS
-        ]
-        rows.append(f"| {slack:.0f} | " + " | ".join(_share(c) for c in here) + " |")
-    return "\n".join(rows) + "\n"
-
-
-def _by_factor(outcomes: list[Outcome]) -> str:
-    rows = [
-        "| | plucks | told | told bound | untold | untold bound | told count | nearest |",
-        "| --- |" + " ---: |" * 7,
-    ]
-    for factor in FACTORS:
-        for value in sorted({o.grid[factor] for o in outcomes}, key=lambda v: (str(type(v)), v)):
-            some = [o for o in outcomes if o.grid[factor] == value]
-            counts = {m: _sum(some, m) for m in METHODS}
-            rows.append(
-                f"| {factor} {value} | {counts['told']['plucks']} | "
-                + " | ".join(
-                    _share(counts[m]) for m in ("told", "told bound", "untold", "untold bound", "told count", "nearest")
-                )
-                + " |"
-            )
-    return "\n".join(rows) + "\n"
-
-
-def _reliability(outcomes: list[Outcome]) -> str:
-    rows = ["| method | confidence | events | mean confidence % | right % |", "| --- | --- | ---: | ---: | ---: |"]
-    for method in ("told", "untold", "told bound", "untold bound"):
-        pairs = np.array([p for o in outcomes for p in o.reliability[method]], dtype=float)
-        for low, high in pairwise(BINS):
-            some = pairs[(pairs[:, 0] >= low) & (pairs[:, 0] < high)]
-            if len(some):
-                mean, right = 100 * some.mean(axis=0)
-                rows.append(f"| {method} | {low:g} to {min(high, 1):g} | {len(some)} | {mean:.1f} | {right:.1f} |")
-    return "\n".join(rows) + "\n"
-
-
-def _times(outcomes: list[Outcome]) -> str:
-    longest = max(n for o in outcomes for n, _ in o.seconds)
-    took = np.array([s for o in outcomes for n, s in o.seconds if n == longest])
-    return f"Matching, {longest} strings: median {np.median(took):.3f} s, 95 % {np.percentile(took, 95):.3f} s of CPU\n"
-
-
 def main(words: list[str] | None = None) -> int:
     parser = argparse.ArgumentParser(description=(__doc__ or "").splitlines()[0])
     parser.add_argument("--harps", type=int, default=1000)
@@ -287,7 +218,7 @@ def main(words: list[str] | None = None) -> int:
         sys.stdout.flush()
     tapped = run(delayed(simulated)(i, taps=True) for i in range(said.taps))
     if tapped:
-        sys.stdout.write(f"## {said.taps} of them, the missing strings tapped for\n\n{_methods(tapped)}\n")
+        sys.stdout.write(f"## {said.taps} of them, the missing strings tapped for\n\n{methods_table(tapped)}\n")
         sys.stdout.flush()
     recordings = run(delayed(heard)(i) for i in range(said.audio))
     if recordings:
