@@ -3,11 +3,12 @@
 Task. On a slack harp the pitch does not tell the string; order, layout and neighbours do. Given the evidence for each
 event (`evidence`) and the strings' targets, find for every event the probability of each string and of "no string".
 
-Model. A hidden Markov model over events (`course`, `trellis`). From one event to the next the person goes on to the
-next string, perhaps skipping some; plucks the same one again; slips back to one of the few before and then goes on
-from the mark; passes one over and plucks it soon after; taps for one that is not there; or something else sounds. The
-common deviation is a random walk over the strings (they were let down together); each string has its own scatter about
-it, with room for one far off, and for one an octave low (`agreement`). A repeat has the pitch that string had before.
+Model. A hidden Markov model over events (`course`, `trellis`, `way_back`). From one event to the next the person goes
+on to the next string, perhaps skipping some; plucks the same one again; slips back to one of the few before and then
+goes on from the mark; passes one over and plucks it soon after; taps for one that is not there; or something else
+sounds. The common deviation is a random walk over the strings (they were let down together); each string has its own
+scatter about it, with room for one far off, and for one an octave low (`agreement`). A repeat has the pitch that
+string had before.
 Direction, scatter and how readily strings are skipped are unknown too: every combination is a hypothesis with a prior,
 and all are averaged by how well they explain the whole recording.
 
@@ -31,6 +32,7 @@ from analyzer.evidence import Evidence
 from analyzer.settings import MatchSettings
 from analyzer.trellis import Heard, Passage
 from analyzer.tuning import Target
+from analyzer.way_back import read_back
 
 Array = NDArray[np.float64]
 Order = Literal["up", "down", "any"]
@@ -181,7 +183,7 @@ def _averaged(
         keep = weight > s.negligible
         if not keep.any():
             continue
-        read = passage.back(passage.rows[keep], weight[keep], offsets)
+        read = read_back(passage, passage.rows[keep], weight[keep], offsets)
         way = -1 if order == "down" else 1
         out[:, :count] += read.strings[:, ::way]
         tapped += read.tapped[:, ::way]

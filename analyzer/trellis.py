@@ -1,7 +1,7 @@
-"""Forward-backward over the plucks of one recording, for one direction of plucking.
+"""The way through the plucks of one recording, for one direction of plucking; `way_back` reads them from its end.
 
-Task. Given how well each event agrees with each string at each common deviation, find the probability of every way in
-which each event came about: going on to a string (or a tap in its place), plucking it again, going back, or no string.
+Task. Given how well each event agrees with each string at each common deviation, find how probable each state is after
+each event, given all that was heard so far, and how well every hypothesis explains the recording.
 
 Model. Strings are counted along the direction of plucking. The state is the *mark* (the furthest string reached), what
 is *owed* (0, or how many strings before the mark one was passed over that will still be plucked: a slip of the hand
@@ -57,7 +57,7 @@ class Heard:
         return np.asarray(own[self.scatter[rows]])
 
 
-class _Stays(NamedTuple):
+class Stays(NamedTuple):
     """Weights of what leaves the mark where it is."""
 
     again: Array
@@ -72,7 +72,7 @@ class _Stays(NamedTuple):
 
 
 @dataclass(slots=True, kw_only=True)
-class _Step:
+class Step:
     """What one event leaves behind for the way back."""
 
     rows: Index
@@ -82,7 +82,7 @@ class _Step:
     """(H, marks and `reach` strings before them, O)"""
     arrival: Array
     """(H, marks, O) emission of the mark's string, or of a tap in its place."""
-    stays: _Stays
+    stays: Stays
     past: Array
     """(H, owed, marks, O) before the event, on this event's marks."""
     new: Array
@@ -90,21 +90,6 @@ class _Step:
     alpha: Array
     log_scale: Array
     """(H,)"""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Read:
-    """Expected counts of one direction, summed over its hypotheses with their weights; along the direction."""
-
-    strings: Array
-    """(N, S)"""
-    tapped: Array
-    """(N, S) that the event is a tap in the place of a string; part of `none`."""
-    none: Array
-    again: Array
-    back: Array
-    deviation: Array
-    """(N,) weight times common deviation."""
 
 
 def _single(tables: Tables) -> Tables:
@@ -127,7 +112,7 @@ class Passage:
         self.onward = 1 - settings.repeat - settings.slip - settings.nothing
         self.rows: Index = np.arange(hypotheses)
         self.log_evidence = course.log_prior + np.log(prior)
-        self.steps: list[_Step] = []
+        self.steps: list[Step] = []
         self.waiting = np.ones(hypotheses, dtype=np.float32)
         self.low = 0
         self.deviations = slice(0, len(course.begin))
@@ -161,7 +146,7 @@ class Passage:
         self.alpha, self.waiting = alpha / scale[:, None, None, None], waiting / scale
         self.low, self.deviations = low, deviations
         self.steps.append(
-            _Step(
+            Step(
                 rows=self.rows,
                 low=low,
                 deviations=deviations,
@@ -236,7 +221,7 @@ class Passage:
         pay = self.onward * self.s.pay
         return [pay * past[:, p] * emission[:, self.reach - p : self.reach - p + size] for p in range(1, self.owed)]
 
-    def _stays(self, t: int, low: int, high: int, emission: Array) -> _Stays:
+    def _stays(self, t: int, low: int, high: int, emission: Array) -> Stays:
         s, back = self.s, np.array(self.course.back, dtype=np.float32)
         lags = min(t, s.ages_n)
         same = np.zeros(s.ages_n, dtype=np.float32)
@@ -254,7 +239,7 @@ class Passage:
             back_alike[:, k - 1] = s.slip * (1 - s.slip_new) * back[k - 1] * alike[:, :, k] * before[k]
             every += back_alike[:, k - 1, :, None]
             every += back_new[k - 1] * emission[:, self.reach - k : self.reach - k + size]
-        return _Stays(again=again, back_alike=back_alike, back_new=back_new, none=none, every=every)
+        return Stays(again=again, back_alike=back_alike, back_new=back_new, none=none, every=every)
 
     def _age(
         self,
@@ -262,7 +247,7 @@ class Passage:
         past: Array,
         walked: Array,
         own: Array,
-        stays: _Stays,
+        stays: Stays,
         emission: Array,
         paid: list[Array],
         low: int,
@@ -310,73 +295,3 @@ class Passage:
             self.low += int(marks[0])
             start = self.deviations.start
             self.deviations = slice(start + int(near[0]), start + int(near[-1]) + 1)
-
-    def back(self, keep: Index, weight: Array, offsets: Array) -> Read:
-        """The way back for the hypotheses `keep` (ids, ascending), each counting `weight`."""
-        c, events = self.course, len(self.steps)
-        strings = np.zeros((events, self.count + self.reach))
-        tapped = np.zeros((events, self.count))
-        none, again, slipped, deviation = (np.zeros(events) for _ in range(4))
-        last = self.steps[-1]
-        high = last.low + last.alpha.shape[2]
-        beta = np.zeros((len(keep), *last.alpha.shape[1:]), dtype=np.float32)
-        beta[:, 0] = c.stop[keep, last.low : high, None]
-        beta *= (weight.astype(np.float32) / self.ending[np.searchsorted(self.rows, keep)])[:, None, None, None]
-        for t in range(events - 1, -1, -1):
-            step = self.steps[t]
-            at = np.searchsorted(step.rows, keep)
-            size, low = step.alpha.shape[2], step.low
-            unscale = np.exp(-step.log_scale[at]).astype(np.float32)
-            scaled = beta * unscale[:, None, None, None]
-            emission, past = step.emission[at], step.past[at]
-            both = (past * scaled).sum(axis=1)
-            mass = both.sum(axis=2)
-            place = low + self.reach
-            arrived = (step.new[at] * beta).sum(axis=1)
-            plucked = emission[:, self.reach :] / (step.arrival[at] + TINY)
-            strings[t, place : place + size] += (arrived * plucked).sum(axis=(0, 2))
-            tapped[t, low : low + size] = (arrived * (1 - plucked)).sum(axis=(0, 2))
-            repeated = (mass * step.stays.again[at]).sum(axis=0)
-            strings[t, place : place + size] += repeated
-            again[t] = repeated.sum()
-            for k in range(1, self.reach + 1):
-                heard = emission[:, self.reach - k : self.reach - k + size]
-                gone = np.zeros(size)
-                if k <= len(c.back):
-                    gone += (mass * step.stays.back_alike[at, k - 1]).sum(axis=0)
-                    gone += step.stays.back_new[k - 1] * (both * heard).sum(axis=(0, 2))
-                if k < self.owed:
-                    gone += self.onward * self.s.pay * (past[:, k] * heard * scaled[:, 0]).sum(axis=(0, 2))
-                strings[t, place - k : place - k + size] += gone
-                slipped[t] += gone.sum()
-            here = (step.alpha[at] * beta).sum(axis=(0, 1, 2))
-            deviation[t] = float(here @ offsets[step.deviations])
-            none[t] = max(0.0, float(weight.sum()) - float(strings[t].sum()))
-            if t:
-                beta = self._before(self.steps[t - 1], step, at, keep, scaled, emission)
-        return Read(
-            strings=strings[:, self.reach :], tapped=tapped, none=none, again=again, back=slipped, deviation=deviation
-        )
-
-    def _before(self, earlier: _Step, step: _Step, at: Index, keep: Index, scaled: Array, emission: Array) -> Array:
-        """Beta of the event before, on that event's marks."""
-        c, s, low, size = self.course, self.s, step.low, scaled.shape[2]
-        deviations = step.deviations
-        high, onward, pay = low + size, self.onward * (1 - s.pay), self.onward * s.pay
-        ahead = scaled * step.arrival[at][:, None]
-        walked = np.zeros_like(scaled)
-        walked[:, 0] = self.onward * (c.go[keep, :, low:high, low:high] @ ahead).sum(axis=1)
-        for p in range(1, self.owed):
-            for k in range(1, min(self.owed - p, size)):
-                carry = np.diagonal(c.carry[keep, low:high, low:high], offset=k, axis1=1, axis2=2)
-                walked[:, p, :-k] += onward * carry[:, :, None] * ahead[:, p + k, k:]
-        beta = walked @ c.walk[keep, None, deviations, deviations].transpose(0, 1, 3, 2)
-        beta += scaled * step.stays.every[at][:, None]
-        for p in range(1, self.owed):
-            beta[:, p] += pay * emission[:, self.reach - p : self.reach - p + size] * scaled[:, 0]
-        out = np.zeros((len(keep), *earlier.alpha.shape[1:]), dtype=np.float32)
-        marks, moved = earlier.low - low, earlier.deviations.start - deviations.start
-        first, last = max(0, marks), min(size, marks + out.shape[2])
-        left, right = max(0, moved), min(beta.shape[3], moved + out.shape[3])
-        out[:, :, first - marks : last - marks, left - moved : right - moved] = beta[:, :, first:last, left:right]
-        return out
