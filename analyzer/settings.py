@@ -247,8 +247,7 @@ class EvidenceSettings:
     sure_db: float = 10.0
     sure_scale_db: float = 1.0
     """A peak weighs half at 10 dB: some 6 of the noise's 6,600 bins reach that (Rayleigh distributed), 80 reach 8 dB,
-    where their number would swamp the few peaks of a faint high string. Scale: our judgement. `harmonic_score` was set
-    before; with it 98 strings of 100 score above 0.85, half of the other sounds below 0.75 (2,001 plucks, 255 others)."""
+    where their number would swamp the few peaks of a faint high string. Scale: our judgement."""
     most_above_db: float = 40.0
     """Standing out further than this is no further evidence."""
     below_strongest_db: float = 50.0
@@ -296,8 +295,8 @@ class EvidenceSettings:
     octave_worth: float = 4.0
     octave_most: float = 8.0
     octave_within_cents: float = 45.0
-    """Where the lower of two candidates an octave apart leads by more than 1, each further 1 counts for 5 (natural log):
-    of 2,154 plucks one had the octave below its string so far ahead, of 27 strings that were an octave low 26 (their
+    """Where the lower of two candidates an octave apart leads by more than 1, each further 1 counts for 5 (natural
+    log): of 2,154 plucks one had the octave below its string so far ahead, of 27 strings that were an octave low 26 (their
     leads 2.6 to 12)."""
     refine_fit: float = 0.3
     """Peaks that fit less well than this take no part in the refinement."""
@@ -320,7 +319,8 @@ class EvidenceSettings:
     harmonic_score: float = 0.82
     harmonic_scale: float = 0.1
     harmonic_limits: tuple[float, float] = (-5.0, 3.0)
-    """99 strings of 100 score above 0.75, seven other sounds of ten below 0.7; the rest of those are voices."""
+    """Set where 99 strings of 100 scored above 0.75, seven other sounds of ten below 0.7, most of the rest voices; since
+    the noise's peaks weigh little, 98 of 100 score above 0.85, half of the others below 0.75 (60 synthetic recordings)."""
     drift_peaks: int = 6
     drift_reach_bins: float = 1.5
     drift_bins: float = 0.1
