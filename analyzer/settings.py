@@ -296,8 +296,8 @@ class EvidenceSettings:
     octave_most: float = 8.0
     octave_within_cents: float = 45.0
     """Where the lower of two candidates an octave apart leads by more than 1, each further 1 counts for 5 (natural
-    log): of 2,154 plucks one had the octave below its string so far ahead, of 27 strings that were an octave low 26 (their
-    leads 2.6 to 12)."""
+    log): of 2,154 plucks one had the octave below its string so far ahead, of 27 strings that were an octave low 26
+    (their leads 2.6 to 12)."""
     refine_fit: float = 0.3
     """Peaks that fit less well than this take no part in the refinement."""
     refine_partials: float = 6.0
@@ -857,7 +857,7 @@ class RoomSettings:
     """… and of the energy after the end …"""
     clear_energy: float = 2.5
     """… which the energy still to come must exceed so many times."""
-    longest_after_s: float = 5.0
+    longest_after_s: float = 20.0
     range_db: float = 30.0
     shortest_s: float = 0.05
     longest_s: float = 10.0
