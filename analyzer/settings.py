@@ -895,8 +895,11 @@ class RoomSettings:
     least_deviation: float = 0.1
     most_share: float = 0.8
     """Of the usual scatter's variance: a partial's course always says a little."""
-    matters: float = 1.5
-    """Partials heard to ring up to so many times as long as the room are given their own decay."""
+    matters: float = 1.0
+    matters_loud: float = 1.5
+    loud_db: float = -13.0
+    """Partials heard to ring up to so many times as long as the room are given their own decay: those whose decay a
+    faint room leaves as it was, and those that a loud one, still filling, lengthens too."""
     most_relative: float = 0.95
     heard_db: float = -18.0
     """A fainter room is none, or a string's own after-sound: decays of whole strings are left as they are."""
