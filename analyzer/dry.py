@@ -20,9 +20,10 @@ from analyzer.settings import RoomSettings
 def without_room(heard: Decay, own: Mapping[int, OwnDecay], room: Room, settings: RoomSettings) -> Decay:
     """The decay with the room considered; `own` by the partials' numbers. It keeps no courses."""
     s = settings
+    shorter_s = room.t60_s * (s.matters_loud if room.level_db >= s.loud_db else s.matters)
     partials = tuple(
         replace(p, t60_s=own[p.number].t60_s, t60_log_deviation=own[p.number].log_deviation)
-        if p.number in own and p.t60_s < s.matters * room.t60_s
+        if p.number in own and p.t60_s < shorter_s
         else p
         for p in heard.partials
     )

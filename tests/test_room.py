@@ -7,8 +7,9 @@ import numpy as np
 import pytest
 from scipy import signal
 
+from analyzer.decay import Decay, PartialDecay
 from analyzer.dry import without_room
-from analyzer.room import _grid, apart, courses, moments
+from analyzer.room import OwnDecay, Room, _grid, apart, courses, moments
 from analyzer.settings import Settings
 from tests.bench.condition import CLEAN, measured
 from tests.synth_harp import harp_recording, harp_strings
@@ -123,3 +124,24 @@ def test_a_box_dies_as_its_walls_have_it():
     part = (curve_db < -12) & (curve_db > -30)
     slope = np.polyfit(np.flatnonzero(part) / 22050, curve_db[part], 1)[0]
     assert -60 / slope == pytest.approx(0.5, rel=0.25)
+
+
+def test_a_faint_room_is_taken_off_only_what_it_outlasts():
+    """A partial heard to ring 1.2 times as long as the room is its own but where the room is loud."""
+    partial = PartialDecay(
+        number=3,
+        frequency_hz=1500.0,
+        t60_s=0.6,
+        t60_log_deviation=0.2,
+        late_t60_s=None,
+        level_db=-30.0,
+        range_db=25.0,
+    )
+    decay = Decay(
+        decay_s=None, decay_u95_s=None, cut=False, partials=(partial,), curve_db=(), level_db=-20.0, reason="short"
+    )
+    own = {3: OwnDecay(t60_s=0.3, log_deviation=0.4)}
+    for level_db, t60_s in ((-16.0, 0.6), (-8.0, 0.3)):
+        assert without_room(decay, own, Room(t60_s=0.5, level_db=level_db), ROOM).partials[0].t60_s == t60_s
+    shorter = replace(decay, partials=(replace(partial, t60_s=0.45),))
+    assert without_room(shorter, own, Room(t60_s=0.5, level_db=-16.0), ROOM).partials[0].t60_s == 0.3
