@@ -12,6 +12,8 @@ Known limits: a harp that had fallen by less than strings are left apart by a tu
 
 from collections.abc import Sequence
 
+import numpy as np
+
 from analyzer.creep import any_law
 from analyzer.forecast import sampled
 from analyzer.settings import SettlingSettings
@@ -20,7 +22,7 @@ from analyzer.tunings import Readings, Tuning, arranged, stated, suspected
 
 def tunings(readings: Readings, settings: SettlingSettings) -> tuple[Tuning, ...]:
     """The retunings of the whole harp, stated or found, in order of time."""
-    found = stated(readings)
+    found = _placed(readings, settings)
     places = [m for m in suspected(readings, settings) if m not in {t.survey for t in found}]
     places = places[: settings.suspected_most_n]
     if not places:
@@ -38,6 +40,19 @@ def tunings(readings: Readings, settings: SettlingSettings) -> tuple[Tuning, ...
         found, without = (*found, tuning), likeliest
         places.remove(tuning.survey)
     return tuple(sorted(found, key=lambda t: t.survey))
+
+
+def _placed(readings: Readings, settings: SettlingSettings) -> tuple[Tuning, ...]:
+    """The stated ones; one on the day of a survey comes before or after it, whichever is likelier."""
+    found = list(stated(readings))
+    for k, tuning in enumerate(found):
+        same = np.flatnonzero(readings.days == tuning.day)
+        others = {int(m) for m in (*same[:1], *(same[-1:] + 1))} - {t.survey for t in found}
+        for m in (m for m in others if 0 < m < len(readings.days)):
+            moved = [*found[:k], Tuning(survey=m, day=tuning.day), *found[k + 1 :]]
+            if _evidence(readings, moved, settings) > _evidence(readings, found, settings):
+                found = moved
+    return tuple(found)
 
 
 def _evidence(readings: Readings, found: Sequence[Tuning], settings: SettlingSettings) -> float:

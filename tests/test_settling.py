@@ -188,6 +188,24 @@ def test_a_harp_brought_up_counts_its_days_from_then():
     assert any("G4 keeps falling" in sentence for sentence in way.sentences)
 
 
+def test_a_retuning_that_was_not_stated_is_said_and_one_that_was_is_not():
+    rng = np.random.default_rng(8)
+    some = surveys()
+    left = rng.normal(0, 1.0, len(plain().strings))
+    since = [-6.0 * (math.log1p(d / 0.5) - math.log1p(5 / 0.5)) for d in (9, 16, 24)]
+    for k, fall in enumerate(since):
+        some[3 + k] = moved(
+            plain(),
+            lambda i, row, fall=fall: left[i] + fall * (0.7 + 0.03 * i % 0.6) + rng.normal(0, 0.4),
+            date=some[3 + k].date,
+        )
+    sentence = "Between 2026-03-06 and 2026-03-10 the whole harp seems to have been retuned"
+    assert any(s.startswith(sentence) for s in course(some, settings=QUICK).sentences)
+    stated = course(some, [date(2026, 3, 6)], settings=QUICK)
+    assert stated.settling.retuned_surveys == (3,)
+    assert not any("seems to have been retuned" in s for s in stated.sentences)
+
+
 def test_until_there_are_data_common_practice_is_named_as_such():
     assert course(surveys()[:2]) is None
     before = moved(plain(), lambda i, row: -180.0, date="2026-02-01")
