@@ -319,8 +319,8 @@ class EvidenceSettings:
     harmonic_score: float = 0.82
     harmonic_scale: float = 0.1
     harmonic_limits: tuple[float, float] = (-5.0, 3.0)
-    """Set where 99 strings of 100 scored above 0.75, seven other sounds of ten below 0.7, most of the rest voices; since
-    the noise's peaks weigh little 98 of 100 score above 0.85, half of the others below 0.75 (60 synthetic recordings)."""
+    """Set where 99 strings of 100 scored above 0.75, seven other sounds of ten below 0.7, most of the rest voices; as
+    the noise's peaks weigh little, 98 of 100 are above 0.85, half of the others below 0.75 (60 synthetic recordings)."""
     drift_peaks: int = 6
     drift_reach_bins: float = 1.5
     drift_bins: float = 0.1
