@@ -320,7 +320,7 @@ class EvidenceSettings:
     harmonic_scale: float = 0.1
     harmonic_limits: tuple[float, float] = (-5.0, 3.0)
     """Set where 99 strings of 100 scored above 0.75, seven other sounds of ten below 0.7, most of the rest voices; as
-    the noise's peaks weigh little, 98 of 100 are above 0.85, half of the others below 0.75 (60 synthetic recordings)."""
+    the noise's peaks weigh little, 98 of 100 are above 0.85, half of the others below 0.75 (60 synthetic ones)."""
     drift_peaks: int = 6
     drift_reach_bins: float = 1.5
     drift_bins: float = 0.1
