@@ -165,6 +165,25 @@ def test_results_go_only_where_a_folder_was_named(capsys, recording, folder, mon
     assert list(tmp_path.iterdir()) == []
 
 
+@pytest.mark.parametrize(
+    ("words", "expected"),
+    [
+        (("--humidity", "45 %", "--temperature", "19,5 °C"), (45.0, 19.5)),
+        (("--humidity", "45", "--temperature", "-3"), (45.0, -3.0)),
+    ],
+)
+def test_humidity_and_temperature_as_people_write_them(words, expected):
+    read = parser().parse_args(["record", "add", "harp", *words])
+    assert (read.humidity, read.temperature) == expected
+
+
+@pytest.mark.parametrize("words", [("--humidity", "145"), ("--humidity", "damp"), ("--temperature", "70 F")])
+def test_what_no_room_has_is_refused(words, capsys):
+    with pytest.raises(SystemExit):
+        parser().parse_args(["record", "add", "harp", *words])
+    assert "is no" in capsys.readouterr().err
+
+
 LONG_NAME = "a" * 300
 
 

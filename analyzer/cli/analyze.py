@@ -61,8 +61,8 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
     paper.add_argument("--overview", action="store_true", help="draw the whole recording with every pluck named")
     paper.add_argument("--no-clips", action="store_true", help="leave the recorded plucks out of the report")
     manner.add(paper)
-    paper.add_argument("--humidity", type=float, metavar="PERCENT", help="relative humidity of the room")
-    paper.add_argument("--temperature", type=float, metavar="CELSIUS", help="temperature of the room")
+    paper.add_argument("--humidity", type=manner.humidity_percent, metavar="PERCENT", help="relative humidity there")
+    paper.add_argument("--temperature", type=manner.temperature_c, metavar="CELSIUS", help="temperature there")
     words.set_defaults(run=run)
 
 

@@ -27,6 +27,26 @@ def folder(text: str) -> Path:
     return Path(text)
 
 
+def humidity_percent(text: str) -> float:
+    """Relative humidity, "45" or "45 %", as a type for argparse."""
+    return _within(text, "%", (0.0, 100.0), "relative humidity; give 0 to 100, in per cent")
+
+
+def temperature_c(text: str) -> float:
+    """A room's temperature, "19", "19,5" or "19 °C", as a type for argparse."""
+    return _within(text, "°C", (-40.0, 60.0), "temperature of a room; give degrees Celsius")
+
+
+def _within(text: str, unit: str, limits: tuple[float, float], wanted: str) -> float:
+    try:
+        value = float(text.strip().removesuffix(unit).replace(",", "."))
+    except ValueError:
+        value = float("nan")
+    if not limits[0] <= value <= limits[1]:
+        raise argparse.ArgumentTypeError(f"{text!r} is no {wanted}")
+    return value
+
+
 def of(words: argparse.Namespace) -> "Manner":
     """What was asked for; English of a command that has no such words."""
     from analyzer.speech import Manner

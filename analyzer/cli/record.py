@@ -5,6 +5,8 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from analyzer.cli import manner
+
 if TYPE_CHECKING:
     from analyzer.record import Entry
 
@@ -20,8 +22,8 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
     put.add_argument("--who", default="", help="who was there")
     put.add_argument("--where", default="", help="where the harp stood")
     put.add_argument("--done", default="", help="what was done")
-    put.add_argument("--humidity", type=float, metavar="PERCENT", help="relative humidity")
-    put.add_argument("--temperature", type=float, metavar="CELSIUS", help="of the room")
+    put.add_argument("--humidity", type=manner.humidity_percent, metavar="PERCENT", help="relative humidity")
+    put.add_argument("--temperature", type=manner.temperature_c, metavar="CELSIUS", help="of the room")
     put.add_argument("--photo", action="append", default=[], metavar="FILE", help="file name of a photo (not copied)")
     put.add_argument("--instrument", default="", help="what the harp is")
     put.add_argument("--serial", default="", help="its serial number")
@@ -40,12 +42,7 @@ def run_add(words: argparse.Namespace) -> int:
     """Put an entry in."""
     from analyzer import record
     from analyzer.cli.moment import day, now
-    from analyzer.errors import UnusableInput
 
-    if words.humidity is not None and not 0 <= words.humidity <= 100:
-        raise UnusableInput(f"--humidity {words.humidity:g} is no relative humidity; give 0 to 100 %.")
-    if words.temperature is not None and not -40 <= words.temperature <= 60:
-        raise UnusableInput(f"--temperature {words.temperature:g} is no room's; give degrees Celsius.")
     entry = record.Entry(
         date=day(words.date) or ("" if words.survey else now()[:10]),
         who=words.who,
