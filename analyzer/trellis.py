@@ -276,8 +276,9 @@ class Passage:
         ages = older * (stayed[:, :, None] - np.stack(back, axis=2))[..., None]
         ages[..., 0] += np.stack(back, axis=2)
         ages[:, :, 0, 0] += arrived
+        go = c.go[self.rows, :, low:high, low:high].sum(axis=1)
         for d in range(1, min(self.reach, size - 1) + 1):
-            step = np.diagonal(c.go[self.rows, :, low:high, low:high].sum(axis=1), offset=d, axis1=1, axis2=2)
+            step = np.diagonal(go, offset=d, axis1=1, axis2=2)
             came = self.onward * step * (walked[:, 0, :-d] * own[:, d:]).sum(axis=2)
             ages[:, d:, d:] += came[:, :, None, None] * older[:, :-d, : self.reach + 1 - d]
         self.ages = np.zeros_like(self.ages)
