@@ -1666,8 +1666,8 @@ class BatchSettings:
     watch_s: float = 0.02
     watch_most_s: float = 0.25
     grows_mb_per_s: float = 2000.0
-    """Between two looks at a worker's memory, least and most; fresh pages come at 1 to 2 MB a ms, so the next look need not
-    come before the limit could be reached, and it is passed by some 40 MB at most."""
+    """Between two looks at a worker's memory, least and most; fresh pages come at 1 to 2 MB a ms, so the next look need
+    not come before the limit could be reached, and it is passed by some 40 MB at most."""
     lock_wait_s: float = 3600.0
     """Longest wait for another batch that is at work on the same instrument."""
     fetch_limit_bytes: int = 4_000_000_000
