@@ -252,6 +252,8 @@ PATTERNS = (
     mark("Leave each string time to sound: about 6 s for bass wires, 3 s in the middle, 2 s at the top."),
 )
 _BLANK = re.compile(r"\{(\w+)\}")
+_ALL = sorted((*PATTERNS, *stage_words.PATTERNS), key=lambda pattern: _BLANK.search(pattern) is not None)
+"""Whole sentences first: they say more than a pattern that they happen to fit."""
 _SENTENCE_END = re.compile(r"(?<=[.!?]) (?=\S)")
 _BARE_NUMBER = re.compile(r"[+\-−]?\d+\.\d+")
 _ITEM = r"(?:[A-G][♭♯b#]*\d|\d[A-G][♭♯]*|\d+(?: to \d+)?)"
@@ -274,7 +276,7 @@ def restated(text: str) -> Restated:
     """The sentence in the language of the moment."""
     if manner().language == "en" or not text:
         return Restated(text=text, english=False)
-    for pattern in (*PATTERNS, *stage_words.PATTERNS):
+    for pattern in _ALL:
         found = _recogniser(pattern).fullmatch(text)
         if found:
             return Restated(text=_filled(say(pattern), found.groupdict()), english=False)
