@@ -134,11 +134,12 @@ def _peaks(after: Vector, before: Vector, span_s: float, rate_hz: int, s: Eviden
     at = np.flatnonzero((after[1:-1] > after[:-2]) & (after[1:-1] >= after[2:])) + 1
     at = at[(at * hz_per_bin > s.lowest_hz) & (at * hz_per_bin < s.highest_hz)]
     floor = np.interp(at, (np.arange(len(medians)) + 0.5) * width, medians)
+    sounding = after[at] > 10 ** (s.least_above_db / 20) * floor
+    at, floor = at[sounding], floor[sounding]
     ringing = before[np.clip(at[:, None] + np.arange(-lobe, lobe + 1), 0, len(before) - 1)].max(axis=1)
     level_db = _decibels(after[at])
     above_db = level_db - _decibels(np.maximum(floor, s.ringing_share * ringing))
-    sounding = level_db - _decibels(floor) > s.least_above_db
-    sounding_hz, sounding_db = np.asarray(at[sounding] * hz_per_bin, np.float64), level_db[sounding]
+    sounding_hz, sounding_db = np.asarray(at * hz_per_bin, np.float64), level_db
     kept = np.flatnonzero(above_db > s.least_above_db)
     if len(kept):
         kept = kept[level_db[kept] > level_db[kept].max() - s.below_strongest_db]

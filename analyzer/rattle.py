@@ -137,12 +137,11 @@ def _held(high: Table, low: Vector, s: RattleSettings) -> tuple[float, int, int]
     """(dB above the straight line, frame where it stands so, frame the line goes to), of the clearest such line."""
     best = (0.0, 0, 0)
     for last in range(s.least_frames - 1, high.shape[1]):
-        inside = np.arange(1, last)
-        share = inside / last
+        share = np.arange(1, last) / last
 
-        def above(level: Vector, last: int = last, inside: NDArray[np.int64] = inside, share: Vector = share) -> Vector:
+        def above(level: Vector, last: int = last, share: Vector = share) -> Vector:
             start, end = level[..., :1], level[..., last : last + 1]
-            return np.asarray(level[..., inside] - start - (end - start) * share)
+            return np.asarray(level[..., 1:last] - start - (end - start) * share)
 
         stands = np.median(above(high), axis=0) - np.maximum(above(low), 0.0)
         top = int(stands.argmax())
