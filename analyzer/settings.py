@@ -899,7 +899,8 @@ class RoomSettings:
     matters_loud: float = 1.5
     loud_db: float = -13.0
     """Partials heard to ring up to so many times as long as the room are given their own decay: those whose decay a
-    faint room leaves as it was, and those that a loud one, still filling, lengthens too."""
+    faint room leaves as it was, and those that a loud one, still filling, lengthens too. Chosen on synthetic rooms, on
+    a concert harp's notes and with recordings of real harps in view: on synthetic ones alone the two hardly differ."""
     most_relative: float = 0.95
     heard_db: float = -18.0
     """A fainter room is none, or a string's own after-sound: decays of whole strings are left as they are."""
