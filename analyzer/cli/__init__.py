@@ -2,7 +2,8 @@
 
 One module a command, each with `add(commands)` (its words; standard library only, so that `--help` is quick) and
 `run(words)` (imports what it needs, returns the exit code). Results go to files, tables asked for to stdout, progress
-and summaries to stderr. An error meant for the person is one sentence on stderr and its exit code.
+and summaries to stderr. An error meant for the person is one sentence on stderr and its exit code. Where nobody reads
+any more (`| head -1`), the program ends without a word.
 """
 
 import argparse
@@ -14,7 +15,7 @@ from analyzer.cli import batch as batch
 from analyzer.cli import compare as compare
 from analyzer.cli import demo as demo
 from analyzer.cli import layouts as layouts
-from analyzer.cli import manner
+from analyzer.cli import manner, outlet
 from analyzer.cli import plan as plan
 from analyzer.cli import record as record
 from analyzer.cli import reply as reply
@@ -41,6 +42,10 @@ def parser() -> argparse.ArgumentParser:
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command; returns its exit code (0 done, 2 unusable input or words, 3 too little of a harp)."""
+    return outlet.until_closed(lambda: _run(arguments))
+
+
+def _run(arguments: Sequence[str] | None) -> int:
     grammar = parser()
     words = grammar.parse_args(arguments)
     if words.version:
@@ -58,6 +63,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
             sys.stderr.write(f"harp-survey: {_shown(e)}\n")
         return e.exit_code
     except OSError as e:
+        if outlet.is_closed_pipe(e):
+            raise
         what = f"{e.filename}: " if e.filename else ""
         sys.stderr.write(f"harp-survey: {_printable(f'{what}{e.strerror or e}; name another file or folder.')}\n")
         return UnusableInput.exit_code
