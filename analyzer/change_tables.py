@@ -52,6 +52,8 @@ CHANGE_COLUMNS: dict[str, Callable[[StringChange, Pair], str]] = {
     "before_load_share": lambda row, _: _fixed(row.before_load_share, 4),
     "after_load_share": lambda row, _: _fixed(row.after_load_share, 4),
     "perhaps_replaced": lambda row, _: _yes_no(row.perhaps_replaced),
+    "before_u95": lambda row, _: _fixed(row.before_u95, 2),
+    "after_u95": lambda row, _: _fixed(row.after_u95, 2),
 }
 """Column -> its cell; from `effect` on, additions to the contract."""
 

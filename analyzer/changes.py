@@ -40,11 +40,14 @@ class StringChange:
     before_status: Status
     after_status: Status
     before_cents: float | None
+    before_u95: float | None
+    """Half-width of its own 95 % interval, cents, as its survey gives it."""
     after_cents: float | None
+    after_u95: float | None
     change_cents: float | None
     """Of the pitch itself, after minus before; None unless measured in both."""
     change_u95: float | None
-    """Half-width of its 95 % interval, cents."""
+    """Half-width of its 95 % interval, cents: that of both measurements together."""
     changed: bool | None
     """Whether a change is shown; None where it cannot be said."""
     before_decay_s: float | None
@@ -137,7 +140,9 @@ def _pair(surveys: Sequence[Survey], a: int, b: int, new: frozenset[str], settin
                 before_status=old.status,
                 after_status=now.status,
                 before_cents=old.cents,
+                before_u95=old.cents_u95,
                 after_cents=now.cents,
+                after_u95=now.cents_u95,
                 change_cents=change,
                 change_u95=u95,
                 changed=changed,
@@ -156,7 +161,7 @@ def _pair(surveys: Sequence[Survey], a: int, b: int, new: frozenset[str], settin
                 new_string=kind,
                 perhaps_replaced=replaced,
                 effect=_effect(old, now, kind, changed, u95, decay.own[i], settings),
-                remarks=_remarks(old, now, kind, replaced, step, decay.own[i], bright.own[i], settings),
+                remarks=_remarks(old, now, kind, replaced, step, u95, decay.own[i], bright.own[i], settings),
             )
         )
     return Pair(
@@ -292,6 +297,7 @@ def _remarks(
     kind: str,
     replaced: bool,
     step: Moved | None,
+    u95: float | None,
     decay: Own | None,
     bright: Own | None,
     settings: ChangeSettings,
@@ -309,7 +315,7 @@ def _remarks(
     if replaced:
         said.append("Sounds like another string than before: perhaps replaced or cleaned.")
     if step is not None and abs(step.change_cents) > settings.far_cents and not kind:
-        said.append(f"Moved by {abs(step.change_cents):.0f} cents: much more than a retuning.")
+        said.append(f"Moved by {abs(step.change_cents):.1f} ± {u95:.1f} cents: much more than a retuning.")
     if step is not None and step.disagrees:
         said.append(
             "Its partials moved by another amount than its measured pitch; the interval or figure allows for it."

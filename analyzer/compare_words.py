@@ -48,7 +48,10 @@ DRIFT = mark("The fitted drift of each string since {date}, retunings shown as s
 DASHED = mark("Dashed: {names}.")
 STRINGS = mark("String by string")
 BEFORE, AFTER = mark("Before"), mark("after")
-STRINGS_CAPTION = mark("Lowest string first. “Change” is of the pitch itself; ± is half of its 95 % interval.")
+STRINGS_CAPTION = mark(
+    "Lowest string first. “Change” is of the pitch itself. ± is half of a figure’s own 95 % interval; that of the"
+    " change is the joint one of both measurements."
+)
 COLUMNS = {
     "string": mark("String"),
     "before": mark("Before, cents"),
@@ -162,10 +165,10 @@ def taken_out(decay_ratio: float | None, brightness_db: float | None) -> str:
 def places_alt(both_n: int, nearer_n: int) -> str:
     """What the drawing of the places shows in this case."""
     text = say_many(
-        "Each string’s distance from its note, before (open ring) and after (full dot): of {of} strings with both"
-        " figures, {n} is nearer to the note after.",
-        "Each string’s distance from its note, before (open ring) and after (full dot): of {of} strings with both"
-        " figures, {n} are nearer to the note after.",
+        "Each string’s distance from its note, before (open ring) and after (full dot), pale bars their 95 % intervals:"
+        " of {of} strings with both figures, {n} is nearer to the note after.",
+        "Each string’s distance from its note, before (open ring) and after (full dot), pale bars their 95 % intervals:"
+        " of {of} strings with both figures, {n} are nearer to the note after.",
         nearer_n,
     )
     return text.format(of=both_n)

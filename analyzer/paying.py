@@ -154,7 +154,7 @@ def issue_and_return(pair: Pair) -> tuple[Found, ...]:
             found.append(
                 Found(
                     string=row.string,
-                    what=f"{abs(row.change_cents):.0f} cents {'lower' if flat else 'higher'}",
+                    what=f"{abs(row.change_cents):.1f} ± {row.change_u95:.1f} cents {'lower' if flat else 'higher'}",
                     cause="settling and weather" if flat else "cause not determined",
                 )
             )

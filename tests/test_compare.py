@@ -108,6 +108,45 @@ def test_page_table_and_json_agree(pair):
     assert not re.findall(r'(?:src|href)="(?!data:)', page)
 
 
+def test_every_figure_stands_with_its_interval(pair):
+    """Before and after each with its own survey's, the change with that of both together."""
+    wide = with_rows(plain(), {"C4": {"cents_u95": 7.25}, "D4": {"cents_u95": None}, "C5": NOT_HEARD})
+    put(pair / "wide", replace(wide, date="2026-04-15"))
+    run("compare", pair / "after", pair / "wide", "--out", pair / "out")
+    found = {row["string"]: row for row in rows(pair / "out")}
+    assert (found["C4"]["before_u95"], found["C4"]["after_u95"]) == ("1.00", "7.25")
+    assert (found["D4"]["before_u95"], found["D4"]["after_u95"]) == ("1.00", "")
+    assert (found["C5"]["before_u95"], found["C5"]["after_u95"]) == ("1.00", "")
+    page = (pair / "out" / "compare.html").read_text("utf-8")
+    row = re.search(r"<bdi>C4</bdi></th>(.*?)</tr>", page, re.DOTALL).group(1)
+    cells = [" ".join(cell.split()) for cell in re.findall(r'<td class="n"[^>]*>(.*?)</td>', row, re.DOTALL)]
+    assert [("±" in cell) for cell in cells[:3]] == [True, True, True]
+    assert "7" in cells[1].split("±")[1]
+
+
+def test_a_bar_of_the_drawing_is_as_long_as_the_interval():
+    first = with_rows(plain(), {"C4": {"cents_u95": 20.0}, "D4": {"cents_u95": None}})
+    (only,) = compared([first, plain()])
+    strands = {
+        row.string: strand for row, strand in zip(only.strings, drawing(only, ("plain",) * 34).strands, strict=True)
+    }
+    top, bottom = strands["C4"].before_bar
+    other_top, other_bottom = strands["C4"].after_bar
+    assert (top + bottom) / 2 == pytest.approx(strands["C4"].before)
+    assert bottom - top == pytest.approx(20 * (other_bottom - other_top))
+    assert strands["D4"].before_bar is None
+
+
+def test_what_moved_far_says_how_sure_that_is(pair):
+    put(pair / "far", replace(moved(plain(), lambda i, _: -490.0), date="2026-04-01"))
+    run("compare", pair / "after", pair / "far", "--out", pair / "out", "--borrower", "Ada")
+    c4 = next(row for row in rows(pair / "out") if row["string"] == "C4")
+    said = re.search(r"Moved by ([\d.]+) ± ([\d.]+) cents", c4["remarks"])
+    assert float(said[1]) == pytest.approx(-float(c4["change_cents"]), abs=0.06)
+    assert float(said[2]) == pytest.approx(float(c4["change_u95"]), abs=0.06)
+    assert f"{said[1]} ± {said[2]} cents lower" in html.unescape((pair / "out" / "compare.html").read_text("utf-8"))
+
+
 def test_the_page_names_strings_by_their_notes(pair, capsys):
     run("compare", pair / "before", pair / "after", "--out", pair / "out")
     page = (pair / "out" / "compare.html").read_text("utf-8")

@@ -44,7 +44,7 @@ def is_closed_pipe(error: OSError) -> bool:
 def _give_outlets() -> None:
     for name in ("stdout", "stderr"):
         if getattr(sys, name) is None:
-            setattr(sys, name, Path(os.devnull).open("w", encoding="utf-8"))  # open as long as the program runs
+            setattr(sys, name, Path(os.devnull).open("w", encoding="utf-8"))  # noqa: SIM115 - as long as it runs
 
 
 def _drop_the_rest() -> None:

@@ -25,6 +25,9 @@ class Strand(NamedTuple):
     x: float
     before: float | None
     after: float | None
+    before_bar: tuple[float, float] | None
+    """Top and bottom of its 95 % interval, as far as the scale reaches."""
+    after_bar: tuple[float, float] | None
 
 
 class Drawing(NamedTuple):
@@ -92,6 +95,11 @@ def drawing(pair: Pair, colours: tuple[str, ...]) -> Drawing:
             return None
         return _TOP + (high - cents) / (high - low) * (height - _TOP - _BOTTOM)
 
+    def bar(cents: float | None, u95: float | None) -> tuple[float, float] | None:
+        if cents is None or u95 is None or y(cents) is None:
+            return None
+        return y(min(cents + u95, high)) or 0.0, y(max(cents - u95, low)) or 0.0
+
     step = (width - _LEFT - _RIGHT) / max(len(pair.strings) - 1, 1)
     strands = [
         Strand(
@@ -100,6 +108,8 @@ def drawing(pair: Pair, colours: tuple[str, ...]) -> Drawing:
             x=_LEFT + i * step,
             before=y(row.before_cents),
             after=y(row.after_cents),
+            before_bar=bar(row.before_cents, row.before_u95),
+            after_bar=bar(row.after_cents, row.after_u95),
         )
         for i, (row, colour) in enumerate(zip(pair.strings, colours, strict=True))
     ]
