@@ -9,7 +9,8 @@ f_1 = f_0·√(1+B) (Fletcher, JASA 36 (1964) 203). Log-likelihoods are natural 
 the candidates of one pluck mean anything.
 
 Method. The spectrum of the sound after the onset is compared with its own local noise and with the spectrum just
-before the onset (what still rings is no news). The peaks that remain, weighted by how far they stand out, are explained
+before the onset (what still rings is no news, unless it has grown: the same string again). The peaks that remain,
+weighted by how far they stand out, are explained
 by each candidate: a peak divided by 1 … n, and the distances between strong peaks, so that a fundamental that a phone
 removed can still be named. A candidate earns what share of the peaks it explains, and loses for partials that should
 be there and are not: an octave too low explains everything but half of its partials are missing; an octave too high
@@ -19,16 +20,13 @@ Known limits. Two strings plucked at once give the pitch of one of them. Wire pa
 """
 
 from dataclasses import dataclass, replace
-from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
 
+from analyzer.peaks import Grid, Peaks, Vector, drift, find_peaks, spectra
 from analyzer.plucks import Pluck, Sound
 from analyzer.settings import EvidenceSettings
-
-Vector = NDArray[np.float64]
-Grid = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -49,16 +47,6 @@ class Evidence:
     """Level of all that each candidate explains, dB below full scale: what rang before counts here."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Peaks:
-    hz: Vector
-    weight: Vector
-    level_db: Vector
-    sounding_hz: Vector
-    sounding_db: Vector
-    """All that stands out of the noise, whether or not it rang before."""
-
-
 def weigh(sound: Sound, rate_hz: int, pluck: Pluck, settings: EvidenceSettings) -> Evidence:
     """The evidence for one event."""
     span_s = min(settings.span_s, max(settings.least_span_s, pluck.end_s - pluck.onset_s - settings.skip_s))
@@ -66,9 +54,12 @@ def weigh(sound: Sound, rate_hz: int, pluck: Pluck, settings: EvidenceSettings) 
     start = round((pluck.onset_s + settings.skip_s) * rate_hz)
     gap = round((pluck.onset_s - settings.before_gap_s) * rate_hz)
     sounding = sound.read(start, start + size)
-    after, before = _spectra(np.stack([sounding, sound.read(gap - size, gap)]))
-    peaks = _peaks(after, before, span_s, rate_hz, settings)
-    if len(peaks.hz) == 0:
+    after, before = spectra(np.stack([sounding, sound.read(gap - size, gap)]))
+    reading = _read(after, before, settings.ringing_share, span_s, rate_hz, settings)
+    unclear = reading is None or reading.score.max() < settings.unclear_score
+    if unclear and span_s >= settings.grown_span_s:
+        reading = _with_what_grew(reading, _read(after, before, 0.0, span_s, rate_hz, settings), span_s, settings)
+    if reading is None:
         return Evidence(
             pitches_hz=(),
             log_likelihoods=(),
@@ -77,15 +68,13 @@ def weigh(sound: Sound, rate_hz: int, pluck: Pluck, settings: EvidenceSettings) 
             tap_log_odds=-settings.harmonic_limits[0],
             tones_db=(),
         )
-    candidates = _candidates(peaks, settings)
-    score, stiffness = _score(candidates, peaks, span_s, settings)
-    best = _kept(candidates, score, peaks, settings)
-    number, fit = _assign(candidates[best], stiffness[best], peaks.hz, span_s, settings)
-    pitches_hz, spread_cents = _refined(candidates[best], number, fit, peaks, span_s, settings)
-    _, whole = _assign(pitches_hz, stiffness[best], peaks.sounding_hz, span_s, settings)
-    sudden, harmonic, steady = _hints(
-        pluck, float(score[best[0]]), _drift(sounding, rate_hz, peaks, settings), settings
-    )
+    peaks, score = reading.peaks, reading.score
+    best = _kept(reading.candidates, score, peaks, settings)
+    candidates, stiffness = reading.candidates[best], reading.stiffness[best]
+    number, fit = _assign(candidates, stiffness, peaks.hz, span_s, settings)
+    pitches_hz, spread_cents = _refined(candidates, number, fit, peaks, span_s, settings)
+    _, whole = _assign(pitches_hz, stiffness, peaks.sounding_hz, span_s, settings)
+    sudden, harmonic, steady = _hints(pluck, float(score[best[0]]), drift(sounding, rate_hz, peaks, settings), settings)
     return Evidence(
         pitches_hz=tuple(pitches_hz.tolist()),
         log_likelihoods=tuple(_octaves_told_apart(pitches_hz, score[best], settings).tolist()),
@@ -96,7 +85,49 @@ def weigh(sound: Sound, rate_hz: int, pluck: Pluck, settings: EvidenceSettings) 
     )
 
 
-def _kept(candidates: Vector, score: Vector, peaks: _Peaks, s: EvidenceSettings) -> NDArray[np.int64]:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Reading:
+    """Peaks, the pitches worth testing on them, and for each its score and the stiffness B that served it best."""
+
+    peaks: Peaks
+    candidates: Vector
+    score: Vector
+    stiffness: Vector
+
+
+def _read(
+    after: Vector, before: Vector, ringing_share: float, span_s: float, rate_hz: int, s: EvidenceSettings
+) -> _Reading | None:
+    """Of what stands out; None where nothing does."""
+    peaks = find_peaks(after, before, ringing_share, span_s, rate_hz, s)
+    if len(peaks.hz) == 0:
+        return None
+    candidates = _candidates(peaks, s)
+    score, stiffness = _score(candidates, peaks, span_s, s)
+    return _Reading(peaks=peaks, candidates=candidates, score=score, stiffness=stiffness)
+
+
+def _with_what_grew(
+    new: _Reading | None, whole: _Reading | None, span_s: float, s: EvidenceSettings
+) -> _Reading | None:
+    """The reading of the whole sound, where that explains it better than what is new and has not merely rung on.
+
+    A string that is plucked again while it rings shows little that is new, but its partials have grown, some of them
+    much; what rings on falls, under a knock as well.
+    """
+    if whole is None:
+        return new
+    best = int(whole.score.argmax())
+    _, fit = _assign(whole.candidates[best : best + 1], whole.stiffness[best : best + 1], whole.peaks.hz, span_s, s)
+    weight = fit[0] * whole.peaks.weight
+    grown_db = float(weight @ np.clip(whole.peaks.grown_db, *s.grown_limits_db)) / float(weight.sum() + 1e-9)
+    score = whole.score + s.fallen_worth * min(grown_db, 0.0)
+    if new is not None and new.score.max() >= score.max():
+        return new
+    return replace(whole, score=score)
+
+
+def _kept(candidates: Vector, score: Vector, peaks: Peaks, s: EvidenceSettings) -> NDArray[np.int64]:
     """Places of the best candidates, best first, and of the loudest peak as a first partial: all that many a short
     high string shows, where so many peaks of the noise stay unexplained that it scores low."""
     ranked = np.argsort(-score)
@@ -106,64 +137,7 @@ def _kept(candidates: Vector, score: Vector, peaks: _Peaks, s: EvidenceSettings)
     return np.append(ranked[: s.keep - 1], loudest)
 
 
-def _spectra(blocks: NDArray[np.float32]) -> Grid:
-    """Amplitude spectra (Hann) of the rows, zero-padded to a power of two at least twice as long."""
-    import scipy.fft
-
-    size = blocks.shape[1]
-    length = 2 << int(np.ceil(np.log2(max(size, 2))))
-    amplitude = np.abs(scipy.fft.rfft(blocks * _hann(size), length, axis=1))
-    return np.asarray(amplitude, np.float64) * (2 / float(_hann(size).sum()))
-
-
-@lru_cache(maxsize=8)
-def _hann(length: int) -> NDArray[np.float32]:
-    return np.hanning(length + 2)[1:-1].astype(np.float32)
-
-
-def _peaks(after: Vector, before: Vector, span_s: float, rate_hz: int, s: EvidenceSettings) -> _Peaks:
-    """Peaks that stand out of the local noise and of what sounded before, the strongest `s.peaks` of them.
-
-    One that the noise itself may have made weighs little, however many there are.
-    """
-    hz_per_bin = rate_hz / 2 / (len(after) - 1)
-    lobe = max(1, round(1 / span_s / hz_per_bin))
-    width = max(2, round(max(s.floor_width_hz, 12 / span_s) / hz_per_bin))
-    whole = len(after) // width * width
-    medians = np.median(after[:whole].reshape(-1, width), axis=1)
-    at = np.flatnonzero((after[1:-1] > after[:-2]) & (after[1:-1] >= after[2:])) + 1
-    at = at[(at * hz_per_bin > s.lowest_hz) & (at * hz_per_bin < s.highest_hz)]
-    floor = np.interp(at, (np.arange(len(medians)) + 0.5) * width, medians)
-    sounding = after[at] > 10 ** (s.least_above_db / 20) * floor
-    at, floor = at[sounding], floor[sounding]
-    ringing = before[np.clip(at[:, None] + np.arange(-lobe, lobe + 1), 0, len(before) - 1)].max(axis=1)
-    level_db = _decibels(after[at])
-    above_db = level_db - _decibels(np.maximum(floor, s.ringing_share * ringing))
-    sounding_hz, sounding_db = np.asarray(at * hz_per_bin, np.float64), level_db
-    kept = np.flatnonzero(above_db > s.least_above_db)
-    if len(kept):
-        kept = kept[level_db[kept] > level_db[kept].max() - s.below_strongest_db]
-        kept = np.sort(kept[np.argsort(-level_db[kept])[: s.peaks]])
-    at, mid = at[kept], level_db[kept]
-    left, right = _decibels(after[at - 1]), _decibels(after[at + 1])
-    offset = 0.5 * (left - right) / np.minimum(left - 2 * mid + right, -1e-9)
-    prominence = np.minimum(above_db[kept], s.most_above_db)
-    loudness = s.below_strongest_db + mid - (mid.max() if len(mid) else 0.0)
-    sure = 1 / (1 + np.exp((s.sure_db - above_db[kept]) / s.sure_scale_db))
-    return _Peaks(
-        hz=(at + offset) * hz_per_bin,
-        weight=np.minimum(prominence, loudness) * sure + 1e-9,
-        level_db=mid,
-        sounding_hz=sounding_hz,
-        sounding_db=sounding_db,
-    )
-
-
-def _decibels(amplitude: Vector) -> Vector:
-    return np.asarray(20 * np.log10(amplitude + 1e-12))
-
-
-def _candidates(peaks: _Peaks, s: EvidenceSettings) -> Vector:
+def _candidates(peaks: Peaks, s: EvidenceSettings) -> Vector:
     """Pitches worth testing, Hz, ascending."""
     strong = np.argsort(-peaks.weight)[: s.roots]
     loud = np.argsort(-peaks.level_db)[: s.roots]
@@ -190,7 +164,7 @@ def _assign(f0_hz: Vector, stiffness: Vector, hz: Vector, span_s: float, s: Evid
     return number, fit
 
 
-def _score(candidates: Vector, peaks: _Peaks, span_s: float, s: EvidenceSettings) -> tuple[Vector, Vector]:
+def _score(candidates: Vector, peaks: Peaks, span_s: float, s: EvidenceSettings) -> tuple[Vector, Vector]:
     """Share explained plus weighted share of present partials, and the stiffness B that served best: both (C,)."""
     tried = len(candidates), len(s.stiffnesses)
     f0_hz, stiffness = np.repeat(candidates, tried[1]), np.tile(s.stiffnesses, tried[0])
@@ -209,7 +183,7 @@ def _score(candidates: Vector, peaks: _Peaks, span_s: float, s: EvidenceSettings
 
 
 def _refined(
-    f0_hz: Vector, number: Grid, fit: Grid, peaks: _Peaks, span_s: float, s: EvidenceSettings
+    f0_hz: Vector, number: Grid, fit: Grid, peaks: Peaks, span_s: float, s: EvidenceSettings
 ) -> tuple[Vector, Vector]:
     """First partial in Hz and its standard deviation in cents, by weighted least squares over the partials it fits."""
     weight = fit * peaks.weight * (fit > s.refine_fit) / (1 + (number / s.refine_partials) ** 2)
@@ -240,27 +214,6 @@ def _octaves_told_apart(pitches_hz: Vector, score: Vector, s: EvidenceSettings) 
     lead = np.where(np.abs(apart_cents - 1200) < s.octave_within_cents, log[None, :] - log[:, None], 0.0)
     beyond = np.maximum(lead.max(axis=1) - s.octave_lead, 0.0)
     return np.asarray(log - np.minimum(s.octave_worth * beyond, s.octave_most))
-
-
-def _drift(sounding: NDArray[np.float32], rate_hz: int, peaks: _Peaks, s: EvidenceSettings) -> float:
-    """Median move of the loudest peaks between the halves of the span, against what a steady tone may move."""
-    half = len(sounding) // 2
-    halves = _spectra(sounding[: 2 * half].reshape(2, half))
-    hz_per_bin = rate_hz / 2 / (halves.shape[1] - 1)
-    reach = max(1, round(s.drift_reach_bins * rate_hz / half / hz_per_bin))
-    hz = peaks.hz[np.argsort(-peaks.level_db)[: s.drift_peaks]]
-    low = np.maximum(1, np.rint(hz / hz_per_bin).astype(int) - reach)
-    first, second = (_tops(spectrum, low, 2 * reach + 1) * hz_per_bin for spectrum in halves)
-    allowed = np.hypot(s.drift_bins * rate_hz / half, hz * s.drift_cents / 1731)
-    return float(np.median(np.abs(second - first) / allowed))
-
-
-def _tops(spectrum: Vector, low: NDArray[np.int64], width: int) -> Vector:
-    """Places of the highest values in the `width` bins from each of `low`, between bins, by parabolas."""
-    within = spectrum[np.minimum(low[:, None] + np.arange(width), len(spectrum) - 1)]
-    at = np.clip(low + within.argmax(axis=1), 1, len(spectrum) - 2)
-    left, mid, right = (np.log(spectrum[at + k] + 1e-12) for k in (-1, 0, 1))
-    return np.asarray(at + 0.5 * (left - right) / np.minimum(left - 2 * mid + right, -1e-9))
 
 
 def in_company(plucks: tuple[Pluck, ...], evidence: tuple[Evidence, ...], s: EvidenceSettings) -> tuple[Evidence, ...]:

@@ -242,6 +242,16 @@ class EvidenceSettings:
     """Width over which the local noise is the median of the spectrum."""
     ringing_share: float = 0.8
     """A peak must stand out of this share of what its band held before the onset; strings ringing on only fall."""
+    unclear_score: float = 1.0
+    """Where what is new is explained less well than by 99 plucks of 100, the whole sound is looked at too."""
+    grown_span_s: float = 0.5
+    """Over less, what rings on falls too little to be told from what has grown."""
+    grown_limits_db: tuple[float, float] = (-6.0, 12.0)
+    """A single partial's growth counts no further: beats and noise move single ones."""
+    fallen_worth: float = 1.0
+    """Score taken off per dB that a string's partials have fallen by in the mean. Of 45 strings plucked again while
+    they rang (concert harps' notes, rooms, phones) 42 had grown or fallen by less than 0.3 dB; under 40 knocks what
+    rang had fallen by 1.1 dB and more, but for one."""
     least_above_db: float = 8.0
     """A noise peak stands 8 dB above its own median in about 1 of 100 bins."""
     sure_db: float = 10.0
@@ -1049,7 +1059,16 @@ class FalseSettings:
     most_left: float = 0.4
     """… and two tones must leave less than this share of it …"""
     most_u95_hz: float = 0.1
-    """… with a rate known better than this: beats slower than the decay are no beats to a listener either."""
+    """… with a rate known better than this, by all partials together (`beat_law`): beats slower than the decay are no
+    beats to a listener either."""
+    law_share: float = 0.8
+    """Of partials that beat as their string's others do, the rest strays. A choice: no figure exists."""
+    law_scatters: tuple[float, float] = (0.003, 1.0)
+    law_scatter_steps: int = 12
+    """By what share of it splits may scatter about a string's common one: all from nothing to anything, alike."""
+    law_reach: float = 4.0
+    law_steps: int = 33
+    """Common splits tried: about each partial's own, in its standard deviations."""
     rate_doubt: float = 1.2
     least_u95_hz: float = 0.003
     """What the fit leaves over makes the rate's deviation too small by a fifth, and beats many times as fast as the

@@ -10,6 +10,7 @@ from analyzer.evidence import Evidence, in_company, weigh
 from analyzer.plucks import Pluck, find_plucks
 from analyzer.recording import Samples
 from analyzer.settings import EvidenceSettings, MatchSettings, PluckSettings
+from tests import harp_notes
 from tests.synth import PluckSpec, pluck
 from tests.synth_sounds import case_knock, phone_channel, speech
 
@@ -74,6 +75,36 @@ def test_a_bass_string_plucked_again_while_it_rings_is_the_same_string(f1_hz):
     assert again.string_log_odds > 0.0
     assert abs(cents_from(again, note.pitch_hz)).min() < 10.0
     assert max(again.tones_db) > max(alone.tones_db) - 6.0
+
+
+@pytest.fixture(scope="module")
+def bass_notes(pytestconfig):
+    """(nominal Hz, samples at RATE_HZ, peak 0.3) of a concert harp's bass strings (CC BY 3.0, see `harp_notes`), 1 to
+    31 cents flat."""
+    import soxr
+
+    notes = harp_notes.notes_or_skip(pytestconfig)
+    bass = []
+    for name in ("E1", "G1", "D2", "F2", "A2", "C3", "E3"):
+        sound = soxr.resample(notes[name], harp_notes.RATE_HZ, RATE_HZ)
+        bass.append((harp_notes.TARGETS_HZ[name], 0.3 * sound / np.abs(sound).max()))
+    return bass
+
+
+@pytest.mark.parametrize("gap_s", [1.2, 1.7])
+def test_a_real_bass_string_plucked_again_while_it_rings_is_the_same_string(bass_notes, gap_s):
+    """Little of it is new: its partials stand where they stood and have only grown."""
+    for hz, sound in bass_notes:
+        again = evidence_of(0.7 * sound[: 2 * RATE_HZ], at_s=gap_s, before=sound, noise_db=-62.0)
+        assert again.string_log_odds > 0.0, hz
+        assert -40.0 < cents_from(again, hz)[0] < 10.0, hz
+
+
+def test_a_knock_over_a_ringing_bass_string_is_not_that_string_again(bass_notes):
+    for seed, (hz, sound) in enumerate(bass_notes):
+        knock = 0.3 * case_knock(RATE_HZ, np.random.default_rng(seed))
+        heard = evidence_of(knock, at_s=1.4, before=sound, noise_db=-62.0)
+        assert heard.string_log_odds < 0.0 or abs(cents_from(heard, hz)[0]) > 50.0, hz
 
 
 @pytest.mark.parametrize("f1_hz", [61.0, 147.0, 262.0, 440.0, 880.0])
