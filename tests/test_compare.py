@@ -138,7 +138,7 @@ def test_a_bar_of_the_drawing_is_as_long_as_the_interval():
 
 
 def test_what_moved_far_says_how_sure_that_is(pair):
-    put(pair / "far", replace(moved(plain(), lambda i, _: -490.0), date="2026-04-01"))
+    put(pair / "far", replace(moved(plain(), lambda i, _: -790.0), date="2026-04-01"))
     run("compare", pair / "after", pair / "far", "--out", pair / "out", "--borrower", "Ada")
     c4 = next(row for row in rows(pair / "out") if row["string"] == "C4")
     said = re.search(r"Moved by ([\d.]+) ± ([\d.]+) cents", c4["remarks"])
