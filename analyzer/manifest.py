@@ -1,9 +1,11 @@
 """Manifest: a CSV file that lists the instruments of a batch, one a line.
 
-Conventions: UTF-8, commas, the first line names the columns. `instrument` and `recordings` are needed: paths from the
-manifest's own folder, or fsspec addresses, the parts of one harp parted by `;`. The others may be left out or empty,
-and then what the command says for all counts: `layout`, `tuning`, `a4`, `levers`, `pedals`, `missing`, `date`,
-`place`, `humidity`, `note`.
+Conventions: UTF-8, the first line names the columns. Cells are parted by commas, or by semicolons where the first line
+has semicolons and no comma, as spreadsheets write where the comma is the decimal sign; then `442,5` is a number.
+`instrument` and `recordings` are needed: paths from the manifest's own folder, or fsspec addresses, the parts of one
+harp parted by `;` within the cell. Where semicolons part the cells too, such a cell stands in quotation marks; a
+spreadsheet puts them there by itself. The other columns may be left out or empty, and then what the command says for
+all counts: `layout`, `tuning`, `a4`, `levers`, `pedals`, `missing`, `date`, `place`, `humidity`, `note`.
 
 The whole file is checked before any work: every problem is listed, with its line and column.
 """
@@ -20,9 +22,12 @@ from analyzer.intake import Found, Item, Words, collisions, is_address, make_ite
 from analyzer.json_files import read_bounded
 from analyzer.notes import nearest
 from analyzer.settings import BatchSettings
+from analyzer.spreadsheet import parted_by, pointed
 
 COLUMNS = ("instrument", "recordings", *(f.name for f in fields(Words)))
 NEEDED = ("instrument", "recordings")
+NUMBERS = ("a4", "humidity")
+"""Columns that may have a decimal comma where semicolons part the cells."""
 _ALSO = {
     "recording": "recordings",
     "recording(s)": "recordings",
@@ -44,15 +49,20 @@ class _Line:
 
 def read_manifest(file: Path, common: Words, settings: BatchSettings = _DEFAULTS) -> Found:
     """Read and check a manifest. Raises UnusableInput that lists every problem, one a line."""
-    header, rows = _rows(file, settings)
+    header, rows, semicolons = _rows(file, settings)
     problems: list[tuple[int, str, str]] = []
     items: list[tuple[int, Item]] = []
     for number, cells in rows:
         if len(cells) != len(header):
             what = f"{len(cells)} cells where the first line has {len(header)}; mend the line."
+            if semicolons and len(cells) > len(header):
+                what += " A cell that holds ';' stands in quotation marks."
             problems.append((number, "", what))
             continue
-        line = _Line(number=number, cells=dict(zip(header, cells, strict=True)))
+        named = dict(zip(header, cells, strict=True))
+        if semicolons:
+            named |= {name: pointed(named[name]) for name in NUMBERS if name in named}
+        line = _Line(number=number, cells=named)
         item, wrong = _checked(line, file.parent, common, settings)
         problems += [(number, column, what) for column, what in wrong]
         if item is not None:
@@ -68,8 +78,8 @@ def read_manifest(file: Path, common: Words, settings: BatchSettings = _DEFAULTS
     return Found(items=tuple(item for _, item in items))
 
 
-def _rows(file: Path, settings: BatchSettings) -> tuple[list[str], list[tuple[int, list[str]]]]:
-    """The columns, and (line number, cells) of every line that is not empty."""
+def _rows(file: Path, settings: BatchSettings) -> tuple[list[str], list[tuple[int, list[str]]], bool]:
+    """The columns, (line number, cells) of every line that is not empty, and whether semicolons part the cells."""
     shown = one_line(str(file))
     try:
         text = read_bounded(file, settings.manifest_limit_bytes).decode("utf-8-sig")
@@ -79,7 +89,8 @@ def _rows(file: Path, settings: BatchSettings) -> tuple[list[str], list[tuple[in
         if e.errno == errno.EFBIG:
             raise UnusableInput(f"{shown}: larger than any manifest ({settings.manifest_limit_bytes} bytes).") from e
         raise UnusableInput(f"{shown}: cannot be read; give a folder, or a list as a CSV file.") from e
-    reader = csv.reader(io.StringIO(text, newline=""), strict=True)
+    delimiter = parted_by(text)
+    reader = csv.reader(io.StringIO(text, newline=""), strict=True, delimiter=delimiter)
     rows: list[tuple[int, list[str]]] = []
     start = 1
     try:
@@ -93,15 +104,13 @@ def _rows(file: Path, settings: BatchSettings) -> tuple[list[str], list[tuple[in
         raise UnusableInput(f"{shown}, line {start}: not CSV from here on ({e}); check the quotation marks.") from e
     if not rows:
         raise UnusableInput(f"{shown}: the file is empty; its first line names the columns: {', '.join(COLUMNS)}.")
-    return _header(shown, rows[0][1], settings), rows[1:]
+    return _header(shown, rows[0][1], settings), rows[1:], delimiter == ";"
 
 
 def _header(shown: str, cells: Sequence[str], settings: BatchSettings) -> list[str]:
     """The columns by their own names. Raises UnusableInput with everything that is wrong with them."""
     names = ["_".join(cell.strip().lower().split()) for cell in cells[: settings.columns_n]]
     header = [_ALSO.get(name, name) for name in names]
-    if len(header) == 1 and ";" in header[0]:
-        raise UnusableInput(f"{shown}: its cells are parted by semicolons; save it with commas.")
     problems = [
         f"line 1, column {i + 1}: unknown column {one_line(cells[i])!r}; known are {', '.join(COLUMNS)}."
         + nearest(name, COLUMNS)

@@ -20,6 +20,7 @@ from analyzer.json_files import read_bounded
 from analyzer.layout import Layout, LayoutString, Material, load_layout
 from analyzer.notes import nearest, string_named
 from analyzer.settings import PlanSettings
+from analyzer.spreadsheet import parted_by, pointed
 
 COLUMNS = ("string", "price", "material", "stringing")
 STRINGINGS = ("light", "lever gut", "concert")
@@ -95,7 +96,7 @@ def read_prices(file: Path, layout: Layout, settings: PlanSettings = _DEFAULTS) 
         if len(cells) != len(header):
             raise UnusableInput(f"{where}: {len(cells)} cells where the first line has {len(header)}; mend the line.")
         cell = dict(zip(header, (c.strip() for c in cells), strict=True))
-        price = amount(_pointed(cell["price"]) if semicolons else cell["price"], f"{where}, price")
+        price = amount(pointed(cell["price"]) if semicolons else cell["price"], f"{where}, price")
         if _SET.fullmatch(cell["string"]):
             if wire_set is not None:
                 raise UnusableInput(f"{where}: the set of bass wires is listed twice; keep one line.")
@@ -106,16 +107,11 @@ def read_prices(file: Path, layout: Layout, settings: PlanSettings = _DEFAULTS) 
     return Prices(lines=tuple(lines), wire_set=wire_set)
 
 
-def _pointed(price: str) -> str:
-    """`24,50` as `24.50`."""
-    return price.replace(",", ".") if price.count(",") == 1 and "." not in price else price
-
-
 def _rows(file: Path, settings: PlanSettings) -> tuple[list[list[str]], bool]:
     """The lines of the list, and whether their cells are parted by semicolons."""
     try:
         text = read_bounded(file, settings.prices_limit_bytes).decode("utf-8-sig")
-        rows = list(csv.reader(io.StringIO(text, newline=""), strict=True, delimiter=_parted_by(text)))
+        rows = list(csv.reader(io.StringIO(text, newline=""), strict=True, delimiter=parted_by(text)))
     except OSError as e:
         if e.errno == errno.EFBIG:
             raise UnusableInput(f"{file}: larger than any price list ({settings.prices_limit_bytes} bytes).") from e
@@ -126,13 +122,7 @@ def _rows(file: Path, settings: PlanSettings) -> tuple[list[list[str]], bool]:
         raise UnusableInput(f"{file}: not a CSV file ({e}).") from e
     if len(rows) > settings.prices_lines_n:
         raise UnusableInput(f"{file}: more than {settings.prices_lines_n} lines; leave out what is not for harps.")
-    return rows, _parted_by(text) == ";"
-
-
-def _parted_by(text: str) -> str:
-    """A comma, or the semicolon of spreadsheets where the comma is the decimal sign."""
-    header = text.split("\n", 1)[0]
-    return ";" if ";" in header and "," not in header else ","
+    return rows, parted_by(text) == ";"
 
 
 def _check_header(file: Path, header: Sequence[str]) -> None:

@@ -3,6 +3,7 @@
 import csv
 import io
 import os
+import re
 
 import pytest
 
@@ -95,8 +96,6 @@ def test_lines_are_counted_as_an_editor_counts_them(sounds):
     ],
 )
 def test_collisions_are_refused(sounds, rows, expected):
-    import re
-
     (sounds / "b").mkdir()
     assert re.search(expected, "\n".join(problems(read_manifest, manifest(sounds, *rows), ALL)))
 
@@ -126,7 +125,11 @@ def test_a_results_folder_is_one_plain_name(name):
     ("content", "expected"),
     [
         (b"", "empty"),
-        (b"instrument;recordings\nA;a.wav\n", "semicolons"),
+        (
+            b"instrument;recordings\nA;a.wav;b.wav\n",
+            "line 2: 3 cells .* A cell that holds ';' stands in quotation marks",
+        ),
+        (b"instrument;recordings;colour\nA;a.wav;red\n", "column 3: unknown column 'colour'"),
         (b"instrument,recordings,colour\nA,a.wav,red\n", "column 3: unknown column 'colour'"),
         (b"instrument,instrument\nA,A\n", "there twice"),
         (b"recordings\na.wav\n", "no column 'instrument'"),
@@ -142,7 +145,7 @@ def test_a_results_folder_is_one_plain_name(name):
 def test_files_that_are_no_manifest(sounds, content, expected):
     path = sounds / "list.csv"
     path.write_bytes(content)
-    assert expected in "\n".join(problems(read_manifest, path, ALL))
+    assert re.search(expected, "\n".join(problems(read_manifest, path, ALL)))
 
 
 def test_sizes_are_bounded(sounds):
@@ -166,6 +169,29 @@ def test_what_spreadsheets_write_is_read_back(sounds):
     csv.writer(out, dialect="excel").writerows([["instrument", "recordings"], ['The "old" one, hall', "a.wav"]])
     (sounds / "list.csv").write_bytes(b"\xef\xbb\xbf" + out.getvalue().encode())
     assert read_manifest(sounds / "list.csv", ALL).items[0].instrument == 'The "old" one, hall'
+
+
+def test_what_a_spreadsheet_with_a_decimal_comma_writes_is_read_too(sounds):
+    """Semicolons between the cells, as the csv module writes them: what holds one is quoted (RFC 4180)."""
+    out = io.StringIO()
+    csv.writer(out, delimiter=";").writerows(
+        [
+            ["instrument", "recordings", "a4", "humidity", "missing", "note"],
+            ["Saal, links", "a.wav;b.wav", "442,5", "45,5", "F6,E2", "Saiten, alt"],
+            ["Rechts", "c.wav", "", "", "", ""],
+        ]
+    )
+    (sounds / "list.csv").write_bytes(b"\xef\xbb\xbf" + out.getvalue().encode())
+    first, second = read_manifest(sounds / "list.csv", ALL).items
+    assert (first.instrument, first.names, first.missing) == ("Saal, links", ("a.wav", "b.wav"), ("F6", "E2"))
+    assert (first.tuning.a4_hz, first.humidity, first.note) == (442.5, "45.5", "Saiten, alt")
+    assert (second.names, second.tuning.a4_hz) == (("c.wav",), 440)
+
+
+def test_commas_in_the_first_line_say_that_semicolons_part_no_cells(sounds):
+    assert "'442,5' is no frequency" in "\n".join(
+        problems(read_manifest, manifest(sounds, 'Hall,a.wav;b.wav,"442,5"', header="instrument,recordings,a4"), ALL)
+    )
 
 
 def touch(folder, *names):

@@ -17,8 +17,10 @@ if TYPE_CHECKING:
     from analyzer.workers import Limits
 
 ABOUT = """Surveys every recording of a folder, or of a list (a CSV file with the columns instrument, recordings, and
-perhaps layout, tuning, a4, levers, pedals, missing, date, place, humidity, note). The whole list is checked before
-anything is started. The same command goes on where it was stopped, and does again only what has changed."""
+perhaps layout, tuning, a4, levers, pedals, missing, date, place, humidity, note; its cells parted by commas, or by
+semicolons throughout). Several recordings of one harp are parted by ';' within their cell, which stands in quotation
+marks where semicolons part the cells too. The whole list is checked before anything is started. The same command goes
+on where it was stopped, and does again only what has changed."""
 
 
 def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
