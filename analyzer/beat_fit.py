@@ -1,7 +1,7 @@
 """Two close tones fitted to how the power of one partial runs: how fast they beat, how strong the weaker is.
 
 Task. From the power of a partial at even steps, with the noise's, to the rate of its beat with an interval, or None
-where one tone alone explains it about as well.
+where one tone alone explains it about as well. How well a rate must be known is not asked here.
 
 Method. The power of two decaying tones, A²exp(-2at) + B²exp(-2bt) + 2AB·exp(-(a+b)t)·cos(2πrt + p), is fitted by least
 squares of its logarithm (Levenberg & Marquardt: Marquardt, J. SIAM 11 (1963) 431), many partials at once. A first guess
@@ -211,7 +211,7 @@ def _judged(
         return None
     known_hz = s.coverage * s.rate_doubt * _deviation_hz(slopes, misfit, course.most_hz)
     u95_hz = float(np.hypot(known_hz, s.least_u95_hz))
-    return Fitted(rate_hz=rate_hz, rate_u95_hz=u95_hz, weaker_db=weaker_db) if u95_hz < s.most_u95_hz else None
+    return Fitted(rate_hz=rate_hz, rate_u95_hz=u95_hz, weaker_db=weaker_db)
 
 
 def _deviation_hz(slopes: Table, misfit: Vector, most_hz: float) -> float:

@@ -6,12 +6,14 @@ its beat, with its interval, and the level of the weaker tone.
 
 Method. The power of two decaying tones is fitted to the power in a narrow band (`beat_fit`). The power knows nothing of
 a glide that both tones share, which the phase does. A beat counts where it leaves much less misfit than a straight
-decay does. All partials of all plucks are fitted together, for speed.
+decay does; partials of one pluck that agree make each other surer (`beat_law`). All partials of all plucks are fitted
+together, for speed.
 
 Conventions. Rates in Hz, levels of the weaker tone against the stronger in dB, splits in cents of the partial.
 
 Known limits. Rates slower than about 0.7 of a turn in the time heard cannot be told from a bent decay; faster ones than
-`most_hz` would take more bandwidth than neighbouring partials leave. A third tone is taken for misfit.
+`most_hz` would take more bandwidth than neighbouring partials leave. A third tone is taken for misfit, which two tones
+can bend to: intervals then hold the truth nine times in ten (`tests/bench/beats.py`).
 """
 
 from collections.abc import Sequence
@@ -21,7 +23,8 @@ from itertools import islice
 import numpy as np
 
 from analyzer.bands import PluckBands
-from analyzer.beat_fit import Course, fit_beats
+from analyzer.beat_fit import Course, Fitted, fit_beats
+from analyzer.beat_law import weighed
 from analyzer.settings import FalseSettings
 
 CENTS = 1200 / np.log(2)
@@ -98,20 +101,25 @@ def find_beats(plucks: Sequence[Followed], settings: FalseSettings) -> tuple[Bea
     return tuple(
         Beating(
             followed=pluck.numbers,
-            beats=tuple(
-                Beat(
-                    number=number,
-                    frequency_hz=hz,
-                    rate_hz=beat.rate_hz,
-                    rate_u95_hz=beat.rate_u95_hz,
-                    weaker_db=beat.weaker_db,
-                )
-                for number, hz, beat in zip(
-                    pluck.numbers, pluck.frequencies_hz, islice(fitted, len(pluck.numbers)), strict=True
-                )
-                if beat is not None
-            ),
+            beats=_together(pluck, tuple(islice(fitted, len(pluck.numbers))), settings),
             heard_s=pluck.heard_s,
         )
         for pluck in plucks
+    )
+
+
+def _together(pluck: Followed, fitted: tuple[Fitted | None, ...], s: FalseSettings) -> tuple[Beat, ...]:
+    """The beats that are known well enough once all partials of the pluck are weighed together."""
+    rows = [
+        (number, hz, found)
+        for number, hz, found in zip(pluck.numbers, pluck.frequencies_hz, fitted, strict=True)
+        if found is not None
+    ]
+    rates_hz, u95_hz = weighed(
+        [hz for _, hz, _ in rows], [f.rate_hz for _, _, f in rows], [f.rate_u95_hz for _, _, f in rows], s
+    )
+    return tuple(
+        Beat(number=number, frequency_hz=hz, rate_hz=rate_hz, rate_u95_hz=u95, weaker_db=found.weaker_db)
+        for (number, hz, found), rate_hz, u95 in zip(rows, rates_hz.tolist(), u95_hz.tolist(), strict=True)
+        if u95 < s.most_u95_hz
     )
