@@ -21,7 +21,7 @@ from analyzer.gain import Levelled, track
 from analyzer.load import expected_inharmonicity
 from analyzer.matching import Known, Matching, likely_pitches, match
 from analyzer.pitch import Pitch
-from analyzer.plucks import Pluck, Sound, find_plucks
+from analyzer.plucks import Pluck, Sound, find_onsets
 from analyzer.rattle import Rattle, find_rattle
 from analyzer.recording import Recording, RecordingInfo, read_recording
 from analyzer.reference import ReferenceReading, reference_offset_cents
@@ -61,6 +61,8 @@ class Hearing:
 
     info: RecordingInfo
     plucks: tuple[HeardPluck, ...]
+    faint_s: tuple[float, ...]
+    """Moments at which something rises too little to be taken for a pluck."""
     matching: Matching
     reference: ReferenceReading | None
     """What the reference tone reads; None where none was stated. Where it was found, it is taken off every pitch."""
@@ -70,7 +72,8 @@ def hear(path: Path, request: Request, part: int, settings: Settings) -> Hearing
     """Read and hear one recording; `part` is its index among the request's recordings."""
     recording = read_recording(path, settings.recording)
     sound, rate_hz = recording.samples, recording.rate_hz
-    plucks = find_plucks(sound, rate_hz, settings.plucks)
+    onsets = find_onsets(sound, rate_hz, settings.plucks)
+    plucks = onsets.plucks
     evidence = tuple(weigh(sound, rate_hz, p, settings.evidence) for p in plucks)
     evidence = in_company(plucks, evidence, settings.evidence)
     reference = None
@@ -104,7 +107,7 @@ def hear(path: Path, request: Request, part: int, settings: Settings) -> Hearing
         [p.pluck.onset_s + p.usable_s for p in strings],
         settings.recording,
     )
-    return Hearing(info=info, plucks=heard, matching=matching, reference=reference)
+    return Hearing(info=info, plucks=heard, faint_s=onsets.faint_s, matching=matching, reference=reference)
 
 
 def _levelled(

@@ -4,7 +4,7 @@
 string, all strings are judged together (`condition`, `doubts`), and the rows of the survey are filled.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import asdict
 from typing import Any
 
@@ -13,6 +13,7 @@ import numpy as np
 from analyzer.by_eye import look_list
 from analyzer.doubts import WholeHarp, whole_harp
 from analyzer.errors import TooLittleHarp
+from analyzer.faint import faint_places
 from analyzer.hearing import HeardPluck, Hearing, hear
 from analyzer.judging import Chosen, Judged, far_low, judge_strings, seen, whole_remarks
 from analyzer.remarks import contradictions, left_open, pluck_reason, string_remarks
@@ -51,6 +52,8 @@ def analyze(request: Request, settings: Settings, tell: Callable[[str], None] = 
         request.tuning,
         settings.doubts,
     )
+    tapped = [max(float(h.matching.tapped[:, k].sum()) for h in hearings) for k in range(len(request.layout.strings))]
+    faint = _faint(hearings, chosen, tapped, request, settings)
     strings = tuple(
         _string_row(
             k,
@@ -60,7 +63,8 @@ def analyze(request: Request, settings: Settings, tell: Callable[[str], None] = 
             names,
             cents.get(k),
             whole,
-            max(float(h.matching.tapped[:, k].sum()) for h in hearings),
+            tapped[k],
+            faint.get(k),
             settings,
         )
         for k in range(len(request.layout.strings))
@@ -115,6 +119,19 @@ def _choose(hearings: list[Hearing], strings: int, settings: Settings) -> dict[i
     return chosen
 
 
+def _faint(
+    hearings: list[Hearing], chosen: dict[int, Chosen], tapped: Sequence[float], request: Request, settings: Settings
+) -> dict[int, tuple[str, float]]:
+    """(recording, moment) of something faint in the place of a string not heard and not said to be missing."""
+    expected = [k for k, t in enumerate(request.tuning.targets) if t.string not in (request.missing or ())]
+    unheard = [k for k in expected if k not in chosen and tapped[k] < settings.survey.tapped]
+    found: dict[int, tuple[str, float]] = {}
+    for h in hearings:
+        for k, at_s in faint_places(h, expected, unheard, settings.faint).items():
+            found.setdefault(k, (h.info.name, at_s))
+    return found
+
+
 def _clear(chosen: Chosen, settings: Settings) -> bool:
     """Whether one of a string's plucks sounds like a string and is named with some confidence: speech is neither."""
     s = settings.survey
@@ -153,6 +170,7 @@ def _string_row(
     cents: float | None,
     whole: WholeHarp,
     tapped: float,
+    faint: tuple[str, float] | None,
     settings: Settings,
 ) -> StringRow:
     target = request.tuning.targets[k]
@@ -187,7 +205,7 @@ def _string_row(
         partials=_partial_rows(heard),
         decay_curve_db=decay.curve_db if decay else (),
         remarks=(
-            *string_remarks(k, request, chosen, cents, whole, fallen, tapped, settings),
+            *string_remarks(k, request, chosen, cents, whole, fallen, tapped, faint, settings),
             *rattle_sentences(rattle),
             *evidence(
                 condition,
@@ -197,6 +215,7 @@ def _string_row(
                 settings,
             ),
         ),
+        faint_s=None if faint is None else faint[1],
     )
 
 

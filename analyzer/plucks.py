@@ -13,7 +13,8 @@ Conventions. Samples are mono float at `rate_hz`; times are seconds from the sta
 below full scale. Memory: one block at a time and one number a frame.
 
 Known limits. Two strings plucked within `apart_s` are one event. A string plucked so softly that it raises fewer
-bands than the noise itself does is missed.
+bands than the noise itself does is missed. What rises too little to be an event, yet clearly more than anything else
+around it, is kept apart as faint (`find_onsets`): about where it is, and nothing else is known of it.
 """
 
 from collections.abc import Iterator
@@ -54,20 +55,40 @@ class Pluck:
     leaves out a bass string ringing on), whichever rises more."""
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Onsets:
+    """What begins in a recording, in time order."""
+
+    plucks: tuple[Pluck, ...]
+    faint_s: tuple[float, ...]
+    """Moments at which something rises too little to be taken for a pluck, within some 20 ms."""
+
+
 def find_plucks(sound: Sound, rate_hz: int, settings: PluckSettings) -> tuple[Pluck, ...]:
     """Every event of the recording in time order; empty where nothing begins."""
+    return find_onsets(sound, rate_hz, settings).plucks
+
+
+def find_onsets(sound: Sound, rate_hz: int, settings: PluckSettings) -> Onsets:
+    """Every event, and what is too faint to be one."""
     if len(sound) < settings.window:
-        return ()
+        return Onsets(plucks=(), faint_s=())
     flux = np.concatenate(list(_flux_blocks(sound, settings)))
-    frames = _peaks(flux, round(settings.apart_s * rate_hz / settings.hop), _least_rise_db(flux, settings))
-    onsets = [_steepest(sound, (i * settings.hop + settings.window / 2) / rate_hz, rate_hz, settings) for i in frames]
-    if not onsets:
-        return ()
+    apart = round(settings.apart_s * rate_hz / settings.hop)
+    frames = _peaks(flux, apart, _least_rise_db(flux, settings))
+    around = round(settings.faint_around_s * rate_hz / settings.hop)
+    faint_s = tuple(_middle_s(i, rate_hz, settings) for i in _faint(flux, frames, apart, around, settings))
+    onsets = [_steepest(sound, _middle_s(i, rate_hz, settings), rate_hz, settings) for i in frames]
     ends = [*onsets[1:], len(sound) / rate_hz]
-    return tuple(
+    plucks = tuple(
         _describe(sound, onset_s, max(end_s, onset_s), float(flux[i]), rate_hz)
-        for i, onset_s, end_s in zip(frames, onsets, ends, strict=True)
+        for i, onset_s, end_s in zip(frames, onsets, ends[: len(onsets)], strict=True)
     )
+    return Onsets(plucks=plucks, faint_s=faint_s)
+
+
+def _middle_s(frame: int, rate_hz: int, s: PluckSettings) -> float:
+    return (frame * s.hop + s.window / 2) / rate_hz
 
 
 def _spectra_db(sound: Sound, start: int, count: int, s: PluckSettings) -> Floats:
@@ -140,6 +161,22 @@ def _peaks(flux: Floats, apart: int, least_db: float) -> list[int]:
     around = np.lib.stride_tricks.sliding_window_view(padded, 2 * apart + 1).max(axis=1)
     found = np.flatnonzero((flux == around) & (flux >= least_db))
     return [int(i) for k, i in enumerate(found) if k == 0 or i - found[k - 1] > apart]
+
+
+def _faint(flux: Floats, found: list[int], apart: int, around: int, s: PluckSettings) -> list[int]:
+    """Frames of peaks that stand out of what lies around them, plucks and the peaks themselves left out."""
+    quiet = np.ones(len(flux), dtype=bool)
+    for i in found:
+        quiet[max(0, i - apart) : i + apart + 1] = False
+    faint = []
+    for i in _peaks(np.where(quiet, flux, np.float32(0)), apart, s.faint_least_db):
+        first = max(0, i - around)
+        near = quiet[first : i + around + 1].copy()
+        near[max(0, i - apart - first) : i + apart + 1 - first] = False
+        others = flux[first : i + around + 1][near]
+        if len(others) and flux[i] >= s.faint_rises * np.percentile(others, s.faint_percentile):
+            faint.append(i)
+    return faint
 
 
 def _steepest(sound: Sound, near_s: float, rate_hz: int, s: PluckSettings) -> float:

@@ -31,6 +31,7 @@ def string_remarks(
     whole: WholeHarp,
     fallen: Fall | None,
     tapped: float,
+    faint: tuple[str, float] | None,
     settings: Settings,
 ) -> tuple[str, ...]:
     """What a person should know about this string besides its figures."""
@@ -39,7 +40,7 @@ def string_remarks(
             return ("Said to be missing.",)
         if tapped >= settings.survey.tapped:
             return ("No pluck belongs to it, and there was a tap in its place: missing.",)
-        return ("No pluck belongs to it: missing, broken or skipped.",)
+        return ("No pluck belongs to it: missing, broken or skipped.", *_faint(faint))
     heard, out = chosen.heard, []
     names = [t.string for t in request.tuning.targets]
     if heard.also and heard.confidence < settings.survey.sure:
@@ -60,6 +61,17 @@ def string_remarks(
         out.append("About a semitone above its neighbours: is its lever engaged, or a disc that does not release?")
     out.extend(_repeats(chosen, fallen, settings))
     return tuple(out)
+
+
+def _faint(faint: tuple[str, float] | None) -> tuple[str, ...]:
+    """Of (recording, moment) at which something faint lies in the place of a string that was not heard."""
+    if faint is None:
+        return ()
+    file, at_s = faint
+    return (
+        f"Something faint begins at {at_s:.1f} s of {file}, about where its pluck would be: if that was this string,"
+        " record it again louder.",
+    )
 
 
 def _repeats(chosen: "Chosen", fallen: Fall | None, settings: Settings) -> tuple[str, ...]:

@@ -204,7 +204,7 @@ def _next_time(survey: Survey) -> list[Task]:
 
 
 def _again(survey: Survey, settings: ReplySettings) -> list[Task]:
-    """Strings that were too quiet, or that may be another."""
+    """Strings that were too quiet, perhaps even to be heard, or that may be another."""
     tasks = []
     quiet = [row for row in survey.strings if _is_quiet(survey, row, settings)]
     heard_n = sum(row.status != "not heard" for row in survey.strings)
@@ -224,6 +224,14 @@ def _again(survey: Survey, settings: ReplySettings) -> list[Task]:
                 f" {'that one' if len(quiet) == 1 else 'those'} again.",
                 why="What is hardly louder than the room cannot be measured well.",
                 strings=tuple(_found(survey, row) for row in quiet[: settings.most_strings_n]),
+            )
+        )
+    if faint := [row for row in survey.strings if row.faint_s is not None]:
+        tasks.append(
+            Task(
+                what="If they are on the harp, hold the phone nearer, pluck them firmly, and record them again.",
+                why="These may have been plucked too softly: something faint was heard in their places.",
+                strings=tuple(_found(survey, row) for row in reversed(faint[: settings.most_strings_n])),
             )
         )
     unsure = [row for row in survey.strings if row.status == "uncertain" and row not in quiet]
@@ -264,7 +272,7 @@ def _runs(survey: Survey, rows: Sequence[StringRow]) -> str:
 
 def _look(survey: Survey, settings: ReplySettings) -> list[Task]:
     tasks = []
-    gone = [row for row in survey.strings if row.status == "not heard"]
+    gone = [row for row in survey.strings if row.status == "not heard" and row.faint_s is None]
     if gone:
         tasks.append(
             Task(

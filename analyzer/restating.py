@@ -47,6 +47,10 @@ PATTERNS = (
     # strings
     mark("Said to be missing."),
     mark("No pluck belongs to it: missing, broken or skipped."),
+    mark(
+        "Something faint begins at {at} s of {file}, about where its pluck would be: if that was this string, record it"
+        " again louder."
+    ),
     mark("No pluck belongs to it, and there was a tap in its place: missing."),
     mark("This pluck may also be {others}; the figures are for {string} ({chance})."),
     mark("Too faint or too short to measure its pitch."),

@@ -334,6 +334,8 @@ PATTERNS = (
     mark("String {places} (counted from the top) was"),
     mark("Strings {places} (counted from the top) were"),
     mark("What is hardly louder than the room cannot be measured well."),
+    mark("These may have been plucked too softly: something faint was heard in their places."),
+    mark("If they are on the harp, hold the phone nearer, pluck them firmly, and record them again."),
     mark("Pluck these again, one by one from the top, and say the name of each before you pluck it."),
     mark("It is not sure which of the sounds belongs to which string."),
     mark("Look whether these strings are on the harp."),

@@ -77,6 +77,8 @@ class StringRow:
     """Level of the string's sound against its onset, one value each 50 ms, dB; empty where not heard."""
     remarks: tuple[str, ...]
     """Short plain-English sentences."""
+    faint_s: float | None = None
+    """Where a string that was not heard may have been plucked too softly; None elsewhere and in older surveys."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

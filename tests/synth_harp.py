@@ -79,6 +79,8 @@ class HarpSpec:
     doubles: int = 0
     """Plucks that the finger touches 0.08-0.2 s before."""
     strength_db: tuple[float, float] = (-5.0, 3.0)
+    softer: Mapping[str, float] = field(default_factory=dict)
+    """String: dB by which it is plucked more softly than the others."""
     pluck_at: tuple[float, float] = (0.22, 0.48)
     pluck_width: tuple[float, float] = (0.012, 0.03)
     ringing: bool = False
@@ -234,8 +236,8 @@ def _own_specs(spec: HarpSpec, rng: np.random.Generator) -> dict[str, PluckSpec]
     return {name: string for name, string in own.items() if name not in spec.missing}
 
 
-def _played(own: PluckSpec, spec: HarpSpec, kind: Kind, rng: np.random.Generator) -> PluckSpec:
-    strength_db = rng.uniform(*spec.strength_db)
+def _played(own: PluckSpec, spec: HarpSpec, kind: Kind, softer_db: float, rng: np.random.Generator) -> PluckSpec:
+    strength_db = rng.uniform(*spec.strength_db) - softer_db
     return replace(
         own,
         strength_db=strength_db - 8.0 if kind == "double" else strength_db,
@@ -295,7 +297,8 @@ def harp_recording(spec: HarpSpec, rng: np.random.Generator) -> HarpTake:
             )
         else:
             muffle_s = _muffle_s(spec, at, events, length_s, own[event.string], rng)
-            played = _played(own[event.string], spec, event.kind, rng)  # type: ignore[arg-type]
+            softer_db = spec.softer.get(event.string, 0.0)
+            played = _played(own[event.string], spec, event.kind, softer_db, rng)  # type: ignore[arg-type]
             answering = tuple(string for name, string in own.items() if name != event.string)
             wave, note = pluck(
                 played,
