@@ -6,7 +6,8 @@ from dataclasses import replace
 
 import pytest
 
-from analyzer import figures, report, restating, sentences, stage_words, words
+from analyzer import figures, report, sentences, words
+from analyzer.patterns import PATTERNS
 from analyzer.restating import restated
 from analyzer.speech import LANGUAGES, LOCALE, Manner, Spoken, say, say_many, speaking
 from tests import make_catalogs
@@ -93,7 +94,7 @@ def test_a_sentence_of_the_stages_is_said_again_with_what_it_holds(english, germ
 
 def test_every_pattern_recognises_itself_and_not_another():
     with speaking(GERMAN):
-        for pattern in (*restating.PATTERNS, *stage_words.PATTERNS):
+        for pattern in PATTERNS:
             filled = re.sub(r"\{(\w+)\}", "7", pattern)
             assert restated(filled) == (re.sub(r"\{(\w+)\}", "7", say(pattern)), False), pattern
 
