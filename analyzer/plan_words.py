@@ -44,15 +44,18 @@ LOOK_AT_TEXTS = LOOK_AT
 NO_REFERENCE = mark("Without a tuner")
 NO_REFERENCE_TEXTS = (
     mark(
-        "Make one note sure: middle C (C4) from any instrument that is in tune, or the tone that harp-survey tones"
-        " makes."
+        "Tune by the tones of this pass, which harp-survey tones makes: they are this harp’s notes, where this pass"
+        " leaves them. Another instrument does not give them, even in tune: most passes end below the notes, and a"
+        " string of a harp tuned in flats is not the note of that letter elsewhere."
     ),
     mark(
-        "Check its octave on the harp: the string must sound between its neighbours, higher than the one below it and"
-        " lower than the one above. A tuner that shows letters alone cannot tell a string from one an octave away."
+        "Check the octave of each string on the harp: it must sound between its neighbours, higher than the one below"
+        " it and lower than the one above. A tuner that shows letters alone cannot tell a string from one an octave"
+        " away."
     ),
     mark(
-        "From C4 work outward: the octave above and below, then the notes between, each against the tone of this pass."
+        "Begin in the middle of the harp and work outward: the octave above and below, then the notes between, each"
+        " against its own tone of this pass."
     ),
     mark(
         "A string that may be an octave low is checked against the same note an octave above and below before it"
