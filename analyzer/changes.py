@@ -111,6 +111,12 @@ def compare(
     )
 
 
+def became_dull(row: StringChange) -> bool:
+    """Judged dull now and not before, and shown to die away sooner."""
+    shown = row.decay_ratio is not None and row.decay_ratio * (row.decay_ratio_u95 or math.inf) < 1.0
+    return row.before_dull is False and row.after_dull is True and shown
+
+
 def _heard(survey: Survey, string: str) -> bool:
     return any(row.string == string and row.status != "not heard" for row in survey.strings)
 
@@ -281,8 +287,10 @@ def _effect(
     if changed and old.cents is not None and now.cents is not None and u95 is not None:
         nearer = abs(old.cents) - abs(now.cents)
         steps.append(0 if abs(nearer) <= u95 else math.copysign(1, nearer))
-    if decay is not None and abs(decay.value) > decay.u95 and old.dull is not None and now.dull is not None:
-        steps.append(int(old.dull) - int(now.dull))
+    if old.dull is False and now.dull is True and _shorter(decay):
+        steps.append(-1)
+    if old.dull is True and now.dull is False and _longer(decay):
+        steps.append(1)
     if changed is None and not steps:
         return "cannot be said"
     better, worse = any(s > 0 for s in steps), any(s < 0 for s in steps)
@@ -326,9 +334,29 @@ def _remarks(
         said.append(f"Rings {long} as before, beside the others.")
     if bright is not None and abs(bright.value) > bright.u95:
         said.append(f"{'Brighter' if bright.value > 0 else 'Less bright'} than before, beside the others.")
-    if old.dull is False and now.dull is True and not kind:
-        said.append("Dull now and not before: ordinary wear, unless something happened to it.")
+    if not kind and (text := _dull_remark(old, now, decay)):
+        said.append(text)
     return tuple(said)
+
+
+def _dull_remark(old: StringRow, now: StringRow, decay: Own | None) -> str:
+    """What may be said of a string that was judged dull in one survey alone; empty for the others."""
+    if old.dull is False and now.dull is True:
+        if _shorter(decay):
+            return "Dull now and not before: ordinary wear, unless something happened to it."
+        return "Judged dull now and not before: that it became duller cannot be shown."
+    if old.dull is True and now.dull is False and not _longer(decay):
+        return "Judged dull before and not now: that it became less dull cannot be shown."
+    return ""
+
+
+def _shorter(decay: Own | None) -> bool:
+    """Whether it is shown to die away sooner than before."""
+    return decay is not None and decay.value < -decay.u95
+
+
+def _longer(decay: Own | None) -> bool:
+    return decay is not None and decay.value > decay.u95
 
 
 def _pair_remarks(decay: Likeness, settings: ChangeSettings) -> tuple[str, ...]:

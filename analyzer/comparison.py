@@ -7,7 +7,7 @@ from statistics import median
 
 import msgspec
 
-from analyzer.changes import Pair, compare
+from analyzer.changes import Pair, became_dull, compare
 from analyzer.errors import UnusableInput
 from analyzer.lineup import check_fit, in_order
 from analyzer.notes import string_named
@@ -140,7 +140,7 @@ def make_comparison(
         course=way,
         practice=usual_practice(settings.settling) if way is None and not said.regulation else (),
         regulation=regulation,
-        paying=for_payer(surveys[-1], said.rates, settings.paying),
+        paying=for_payer(surveys[-1], said.rates, settings.paying, open_wear=_open_wear(pairs)),
         found=issue_and_return(pairs[-1]) if said.lent else (),
         lent=said.lent,
         remarks=tuple(remarks),
@@ -183,6 +183,12 @@ def _head(source: Source) -> SurveyHead:
         sha256=source.sha256,
         recordings={info.sha256: info.name for info in survey.recordings},
     )
+
+
+def _open_wear(pairs: Sequence[Pair]) -> frozenset[str]:
+    """Strings judged dull in one of the last two surveys alone, without a change of decay that can be shown."""
+    rows = pairs[-1].strings
+    return frozenset(r.string for r in rows if r.before_dull is False and r.after_dull and not became_dull(r))
 
 
 _NAMES_N = 6

@@ -5,8 +5,9 @@ Task: one survey (and, for an instrument that was lent, the comparison of issue 
 Conventions: hours of work without travel; money in the owner's own currency and only from the owner's own rates;
 nothing is priced by us. All of it is from sound alone: cracks, joints and the soundboard have to be looked at.
 
-Known limits: times a string are our judgement and stand in the settings. A recording does not show why a string is
-gone; "cause not determined" is then the answer.
+Known limits: times a string are our judgement and stand in the settings, so that hours and sums are about so much.
+Where it is open whether a string is worn, work and cost are given from without it to with it. A recording does not show
+why a string is gone; "cause not determined" is then the answer.
 """
 
 import math
@@ -15,10 +16,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from analyzer.changes import Pair
-from analyzer.plan import preview
+from analyzer.changes import Pair, became_dull
+from analyzer.plan import Preview, preview
 from analyzer.settings import PayingSettings
-from analyzer.survey import Survey
+from analyzer.survey import StringRow, Survey
 
 Playable = Literal["playable now", "playable with limits", "do not play"]
 Cause = Literal["ordinary wear", "settling and weather", "cause not determined"]
@@ -37,6 +38,16 @@ class Rates:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Effort:
+    """What so many strings to buy make of the work."""
+
+    visits_n: int
+    hours: float
+    strings_n: int
+    cost: float | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Paying:
     """What the payer is told of one survey."""
 
@@ -50,6 +61,8 @@ class Paying:
     """To be bought if all that is missing, false or dull is replaced."""
     cost: float | None
     """Labour, visits and strings; None unless the rates it takes are given."""
+    least: Effort | None = None
+    """The same without the strings of which it is open whether they are worn; None where there is none."""
     basis: tuple[str, ...]
     """How the figures come about, and what they leave out."""
 
@@ -63,28 +76,28 @@ class Found:
     cause: Cause
 
 
-def for_payer(survey: Survey, rates: Rates, settings: PayingSettings = _DEFAULTS) -> Paying:
-    """What to tell whoever pays."""
+def for_payer(
+    survey: Survey, rates: Rates, settings: PayingSettings = _DEFAULTS, *, open_wear: frozenset[str] = frozenset()
+) -> Paying:
+    """What to tell whoever pays. `open_wear`: strings of which a comparison leaves open whether they are worn."""
     off = [row.cents for row in survey.strings if row.cents is not None]
     typical = statistics.median(abs(c) for c in off) if off else None
     missing = [row.string for row in survey.strings if row.status == "not heard"]
     worn = [row.string for row in survey.strings if row.verdict in ("dull", "false") and row.status == "heard"]
     tight = [r.string for r in survey.strings if r.cents is not None and r.cents >= settings.unplayable_cents]
     playable, why = _playable(survey, typical, missing, worn, tight, settings)
-    strings_n = len(missing) + len(worn)
+    open_n = sum(r.string in worn and (r.string in open_wear or not _sure(r, settings)) for r in survey.strings)
     ahead = preview(survey)
-    visits_n = max(1, ahead.passes_n or 0) + (1 if strings_n else 0)  # new strings stretch: once more to tune them
-    # each turn of the passes, and the whole harp set right once after them, twice where there are new strings
-    tuned_n = (ahead.turns_n or 0) + len(survey.strings) * (2 if strings_n else 1)
-    minutes = visits_n * settings.minutes_per_visit + tuned_n * settings.minutes_per_string
-    hours = math.ceil((minutes + strings_n * settings.minutes_per_new_string) / 15) / 4
+    most = _effort(survey, ahead, len(missing) + len(worn), rates, settings)
+    least = _effort(survey, ahead, len(missing) + len(worn) - open_n, rates, settings)
     return Paying(
         playable=playable,
         why=tuple(why),
-        visits_n=visits_n,
-        hours=hours,
-        strings_n=strings_n,
-        cost=_cost(hours, visits_n, strings_n, rates),
+        visits_n=most.visits_n,
+        hours=most.hours,
+        strings_n=most.strings_n,
+        cost=most.cost,
+        least=least if open_n else None,
         basis=(
             f"{settings.minutes_per_string:g} minutes a string each time it is tuned,"
             f" {settings.minutes_per_new_string:g} minutes a new string, and {settings.minutes_per_visit:g} minutes"
@@ -95,6 +108,20 @@ def for_payer(survey: Survey, rates: Rates, settings: PayingSettings = _DEFAULTS
             " what else the harp needs, has to be looked at.",
         ),
     )
+
+
+def _sure(row: StringRow, settings: PayingSettings) -> bool:
+    """Whether a string judged dull or false is so with some confidence."""
+    return max(row.dull_probability or 0.0, row.false_probability or 0.0) >= settings.sure_share
+
+
+def _effort(survey: Survey, ahead: Preview, strings_n: int, rates: Rates, settings: PayingSettings) -> Effort:
+    visits_n = max(1, ahead.passes_n or 0) + (1 if strings_n else 0)  # new strings stretch: once more to tune them
+    # each turn of the passes, and the whole harp set right once after them, twice where there are new strings
+    tuned_n = (ahead.turns_n or 0) + len(survey.strings) * (2 if strings_n else 1)
+    minutes = visits_n * settings.minutes_per_visit + tuned_n * settings.minutes_per_string
+    hours = math.ceil((minutes + strings_n * settings.minutes_per_new_string) / 15) / 4
+    return Effort(visits_n=visits_n, hours=hours, strings_n=strings_n, cost=_cost(hours, visits_n, strings_n, rates))
 
 
 def _playable(
@@ -143,7 +170,7 @@ def issue_and_return(pair: Pair) -> tuple[Found, ...]:
     for row in pair.strings:
         if row.effect == "gone":
             found.append(Found(string=row.string, what="not heard any more", cause="cause not determined"))
-        if row.before_dull is False and row.after_dull is True and not row.new_string:
+        if became_dull(row) and not row.new_string:
             found.append(Found(string=row.string, what="dull now", cause="ordinary wear"))
         if row.before_verdict == "sound" and row.after_verdict == "false" and not row.new_string:
             found.append(Found(string=row.string, what="false now", cause="cause not determined"))

@@ -17,6 +17,9 @@ FROM_BOTH = mark("judged from its sound and from what was said of an inspection 
 SOUND_ALONE = mark("judged from sound alone")
 WORK = mark("Work and cost from here")
 WORK_AND_STRINGS = mark("About {hours} hours in {visits}; at most {strings} to buy.")
+WORK_AND_PERHAPS = mark(
+    "About {hours} hours in {visits}; {least} to {most} strings to buy, as some are only perhaps worn."
+)
 WORK_ALONE = mark("About {hours} hours in {visits}; no string to buy.")
 
 
@@ -36,8 +39,17 @@ def judged(paying: Paying) -> tuple[str, str]:
 
 def work(paying: Paying) -> str:
     """Hours, visits and strings."""
+    if least := paying.least:
+        return say(WORK_AND_PERHAPS).format(
+            hours=_span(_hours(least.hours), _hours(paying.hours)),
+            visits=say_many("{n} visit", "{n} visits", paying.visits_n)
+            if least.visits_n == paying.visits_n
+            else say("{low} to {high} visits").format(low=least.visits_n, high=paying.visits_n),
+            least=least.strings_n,
+            most=paying.strings_n,
+        )
     return say(WORK_AND_STRINGS if paying.strings_n else WORK_ALONE).format(
-        hours=words.number(paying.hours, 2),
+        hours=_hours(paying.hours),
         visits=say_many("{n} visit", "{n} visits", paying.visits_n),
         strings=say_many("{n} string", "{n} strings", paying.strings_n),
     )
@@ -47,12 +59,27 @@ def cost(paying: Paying) -> str:
     """What it comes to."""
     if paying.cost is None:
         return say("No total: the owner’s rates were not given.")
-    return say("Together {sum} by the owner’s own rates.").format(sum=words.number(paying.cost, 2))
+    least = paying.cost if paying.least is None or paying.least.cost is None else paying.least.cost
+    return say("Together about {sum} by the owner’s own rates.").format(sum=_span(_money(least), _money(paying.cost)))
 
 
 def basis(paying: Paying) -> tuple[str, ...]:
     """How the figures come about."""
     return tuple(restated(line).text for line in paying.basis)
+
+
+def _hours(hours: float) -> str:
+    """To the hour, below two to the half: the minutes behind them are our judgement."""
+    return words.number(hours, 0) if hours >= 2.0 else words.number(round(2 * hours) / 2, 1)
+
+
+def _money(sum_: float) -> str:
+    """To two digits, as the hours are."""
+    return words.number(float(f"{sum_:.1e}"), 0)
+
+
+def _span(low: str, high: str) -> str:
+    return low if low == high else say("{low} to {high}").format(low=low, high=high)
 
 
 def _why(paying: Paying) -> list[str]:

@@ -1467,6 +1467,8 @@ class OutlookSettings:
 class DoubtSettings:
     """Whether another reading of the whole harp is as likely as slackness (`doubts`)."""
 
+    sure_share: float = 0.8
+    """A string judged dull or false with less probability than this is only perhaps to be bought: our judgement."""
     least_strings: int = 12
     """With fewer strings no key stands out."""
     far_cents: float = 400.0

@@ -97,6 +97,19 @@ def test_an_uncertain_string_is_never_said_to_have_changed_and_its_interval_reac
     assert found.change_u95 > 190  # C4 to D4 is 200 cents, the two were a few cents off
 
 
+def test_another_judgement_is_no_wear_without_a_change_of_decay_that_can_be_shown():
+    dull = {"dull": True, "verdict": "dull"}
+    old = {row.string: row.decay_s for row in plain().strings}
+    after = with_rows(plain(), {"G4": {**dull, "decay_s": 0.85 * old["G4"]}, "D4": {**dull, "decay_s": old["D4"] / 4}})
+    found = rows(plain(), after)
+    assert found["G4"].remarks == ("Judged dull now and not before: that it became duller cannot be shown.",)
+    assert "ordinary wear" in found["D4"].remarks[-1]
+    assert (found["G4"].effect, found["D4"].effect) == (NO_CHANGE, "worse")
+    back = rows(after, plain())
+    assert back["G4"].remarks == ("Judged dull before and not now: that it became less dull cannot be shown.",)
+    assert not any("dull" in remark for remark in back["D4"].remarks)
+
+
 def test_what_is_nearer_its_note_is_better_and_what_is_further_worse():
     before = moved(plain(), lambda i, row: -80.0 if i < 17 else 0.0)
     after = moved(plain(), lambda i, row: 0.0 if i < 17 else -80.0)

@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import pytest
 
+from analyzer import paying_words
 from analyzer.changes import compare
 from analyzer.paying import Rates, for_payer, issue_and_return
 from analyzer.plan import preview
@@ -51,6 +52,25 @@ def test_a_slack_harp_takes_as_many_visits_as_its_plan_has_passes():
     assert for_payer(slack, Rates()).visits_n == preview(slack).passes_n == 4
 
 
+def test_a_string_of_which_it_is_open_whether_it_is_worn_is_a_span():
+    rates = Rates(labour_per_hour=40.0, per_visit=10.0, per_string=6.0)
+    worn = {"dull": True, "verdict": "dull"}
+    survey = with_rows(plain(), {"D4": {**worn, "dull_probability": 0.64}, "G4": {**worn, "dull_probability": 0.97}})
+    found = for_payer(survey, rates)
+    assert (found.least.strings_n, found.strings_n) == (4, 5)
+    assert found.least.cost < found.cost
+    assert "4 to 5 strings to buy" in paying_words.work(found)
+    assert for_payer(survey, rates, open_wear=frozenset({"G4"})).least.strings_n == 3
+    assert for_payer(plain(), rates).least is None
+
+
+def test_hours_and_sums_are_not_given_closer_than_they_are_known():
+    found = for_payer(plain(), Rates(labour_per_hour=40.0, per_visit=10.0, per_string=6.0))
+    assert (found.hours, found.cost) == (3.75, 188.0)
+    assert "About 4 hours" in paying_words.work(found)
+    assert "Together about 190 by" in paying_words.cost(found)
+
+
 def test_no_rates_no_total():
     assert for_payer(plain(), Rates()).cost is None
     assert for_payer(plain(), Rates(labour_per_hour=40.0)).cost is None
@@ -60,7 +80,12 @@ def test_no_rates_no_total():
 def test_wear_is_told_from_what_nobody_knows():
     after = with_rows(
         moved(plain(), lambda i, row: row.cents - (30.0 if row.string == "A4" else 0.0)),
-        {"C4": NOT_HEARD, "D4": {"dull": True, "verdict": "dull"}, "E4": {"verdict": "false"}},
+        {
+            "C4": NOT_HEARD,
+            "D4": {"dull": True, "verdict": "dull", "decay_s": 0.3},
+            "F4": {"dull": True, "verdict": "dull"},  # judged otherwise, of the same decay
+            "E4": {"verdict": "false"},
+        },
     )
     (pair,) = compare((plain(), after))
     causes = {one.string: one.cause for one in issue_and_return(pair)}

@@ -40,6 +40,8 @@ PATTERNS = (
     mark("Brighter than before, beside the others."),
     mark("Less bright than before, beside the others."),
     mark("Dull now and not before: ordinary wear, unless something happened to it."),
+    mark("Judged dull now and not before: that it became duller cannot be shown."),
+    mark("Judged dull before and not now: that it became less dull cannot be shown."),
     mark(
         "Decay times were measured in both surveys on {strings} strings only; it takes {least} to tell the"
         " strings from the phone and the room, so they are not compared."
