@@ -100,7 +100,8 @@ def test_an_uncertain_string_is_never_said_to_have_changed_and_its_interval_reac
 def test_another_judgement_is_no_wear_without_a_change_of_decay_that_can_be_shown():
     dull = {"dull": True, "verdict": "dull"}
     old = {row.string: row.decay_s for row in plain().strings}
-    after = with_rows(plain(), {"G4": {**dull, "decay_s": 0.85 * old["G4"]}, "D4": {**dull, "decay_s": old["D4"] / 4}})
+    little = {"decay_s": 0.756 * old["G4"], "decay_u95_s": 0.7 * old["G4"]}  # as a walk found it: a factor of 2.5
+    after = with_rows(plain(), {"G4": {**dull, **little}, "D4": {**dull, "decay_s": old["D4"] / 4}})
     found = rows(plain(), after)
     assert found["G4"].remarks == ("Judged dull now and not before: that it became duller cannot be shown.",)
     assert "ordinary wear" in found["D4"].remarks[-1]
