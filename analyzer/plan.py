@@ -334,8 +334,9 @@ def _new_strings(survey: Survey, answers: Answers, start: date, settings: PlanSe
         for string, day in answers.fitted.items()
         if (start - date.fromisoformat(day)).days <= settings.new_string_days
     }
+    unseen = strings_to_look_at(survey, answers)  # perhaps there, and only skipped
     return tuple(
         r.string
         for r in survey.strings
-        if r.status == "not heard" or r.string in answers.replaced or r.string in lately
+        if (r.status == "not heard" and r.string not in unseen) or r.string in answers.replaced or r.string in lately
     )

@@ -44,7 +44,8 @@ def visits(
     cents_per_day: float | None = None,
     settings: PlanSettings = _DEFAULTS,
 ) -> tuple[Visit, ...]:
-    """The passes, then the re-tunings after the last, in order of their days.
+    """The passes, then the re-tunings after the last, in order of their days; where later passes are only foreseen,
+    whether one is due then is left to the plan of that day.
 
     `checkpoint_n`: passes before the harp is to be recorded again; later ones are provisional and fall under "record
     and plan again". `cents_per_day`: measured drift, where there is one.
@@ -61,12 +62,16 @@ def visits(
             found.append(_record(day + timedelta(days=rest), passes_n - n))
     last = start + timedelta(days=max(passes_n - 1, 0) * rest)
     for gap in _gaps(bool(new_strings), slack, cents_per_day, settings):
-        found.append(_retune(last + timedelta(days=gap), new_strings if gap <= settings.new_string_days else ()))
+        still_new = new_strings if gap <= settings.new_string_days else ()
+        found.append(_retune(last + timedelta(days=gap), still_new, sure=passes_n <= checkpoint_n))
     return tuple(sorted(found, key=lambda v: v.day))
 
 
 def _record(day: date, left_n: int) -> Visit:
-    more = f"About {left_n} more passes follow; the new plan says which." if left_n else "It may want a last touch."
+    more = "It may want a last touch."
+    if left_n:
+        follow = "pass follows" if left_n == 1 else "passes follow"
+        more = f"About {left_n} more {follow}; the new plan says which."
     return Visit(
         day=day,
         kind="record",
@@ -75,13 +80,18 @@ def _record(day: date, left_n: int) -> Visit:
     )
 
 
-def _retune(day: date, new_strings: Sequence[str]) -> Visit:
+def _retune(day: date, new_strings: Sequence[str], *, sure: bool) -> Visit:
+    """`sure`: whether the harp is at pitch by then, and not only foreseen to be."""
     new = f" New strings ({', '.join(new_strings)}) will have fallen most." if new_strings else ""
+    tune = f"Tune all strings to their notes, none above: only someone who was shown how on this harp.{new}"
+    if sure:
+        return Visit(day=day, kind="retune", title="Harp: tune again", what=tune)
     return Visit(
         day=day,
         kind="retune",
-        title="Harp: tune again",
-        what=f"Tune all strings to their notes, none above.{new}",
+        title="Harp: tune again if it is at pitch",
+        what="Only if the last plan says that all strings are at pitch; else turn no pin but by the next pass of that"
+        f" plan. {tune}",
     )
 
 

@@ -3,6 +3,13 @@
 import re
 
 from analyzer import plan_words
+from analyzer.answers import Answers
+from analyzer.layout import load_layout
+from analyzer.plan import make_plan
+from analyzer.tuning import make_tuning
+from tests.survey_of import START, survey_of
+
+LEVER = load_layout("lever-34")
 
 
 def test_no_fixed_sentence_names_a_note_for_which_one_it_is_depends_on_the_tuning() -> None:
@@ -10,3 +17,13 @@ def test_no_fixed_sentence_names_a_note_for_which_one_it_is_depends_on_the_tunin
     said = " ".join(plan_words.NO_REFERENCE_TEXTS)
     assert not re.search(r"\b[A-G][#♯b♭]?\d\b|middle C", said)
     assert "tones of this pass" in said
+
+
+def test_no_string_is_called_new_before_anybody_has_looked_whether_it_is_missing() -> None:
+    survey = survey_of(
+        LEVER, make_tuning(LEVER), {s.string: None if s.string in ("A3", "B3") else -30.0 for s in LEVER.strings}
+    )
+    answers = Answers(inspected="good", replaced=("B3",))
+    said = " ".join(visit.what for visit in make_plan(survey, answers, start=START).visits)
+    assert "B3" in said
+    assert "A3" not in said

@@ -29,6 +29,20 @@ def test_the_passes_to_the_stop_then_look_and_record() -> None:
     assert [(v.day - START).days for v in gentle if v.kind == "pass"] == [0, 3]
 
 
+def test_nothing_is_ordered_that_hangs_on_passes_only_foreseen() -> None:
+    foreseen = [v for v in planned(passes_n=10, checkpoint_n=1) if v.kind == "retune"]
+    assert foreseen
+    for visit in foreseen:
+        assert visit.title == "Harp: tune again if it is at pitch"
+        assert visit.what.startswith("Only if the last plan says that all strings are at pitch")
+    for visit in planned(passes_n=1, checkpoint_n=1):
+        assert "if" not in visit.title.split()
+
+
+def test_one_more_pass_follows_in_the_singular() -> None:
+    assert "About 1 more pass follows;" in planned(passes_n=2, checkpoint_n=1)[1].what
+
+
 @pytest.mark.parametrize("new", [(), ("A3", "F6")])
 def test_retunings_thin_out_until_weekly(new: tuple[str, ...]) -> None:
     found = gaps(planned(new_strings=new))

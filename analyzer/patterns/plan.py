@@ -132,10 +132,15 @@ PATTERNS = (
     mark("Harp: look, record, plan again"),
     mark("Look at soundboard and joints."),
     mark("Record all strings, survey, and plan from that."),
+    mark("About 1 more pass follows; the new plan says which."),
     mark("About {n} more passes follow; the new plan says which."),
     mark("It may want a last touch."),
     mark("Harp: tune again"),
-    mark("Tune all strings to their notes, none above."),
+    mark("Harp: tune again if it is at pitch"),
+    mark(
+        "Only if the last plan says that all strings are at pitch; else turn no pin but by the next pass of that plan."
+    ),
+    mark("Tune all strings to their notes, none above: only someone who was shown how on this harp."),
     mark("New strings ({names}) will have fallen most."),
     mark("{short}, top-octave {letter}"),
     mark("{short}, first-octave {letter}"),
