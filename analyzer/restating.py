@@ -19,6 +19,7 @@ _ALL = sorted(PATTERNS, key=lambda pattern: _BLANK.search(pattern) is not None)
 _SENTENCE_END = re.compile(r"(?<=[.!?]) (?=\S)")
 _BARE_NUMBER = re.compile(r"[+\-−]?\d+\.\d+")
 _ITEM = r"(?:[A-G][♭♯b#]*\d|\d[A-G][♭♯]*|\d+(?: to \d+)?)"
+_STRING = re.compile(r"string (?P<name>\S+)")
 _LIST = re.compile(rf"(?P<first>{_ITEM}(?:, {_ITEM})*) and (?P<last>{_ITEM}|(?P<more>\d+) more)")
 """Strings as `spelling.listed` and places as the reply name them."""
 _NUMBER = r"\d+(?:\.\d+)?"
@@ -64,11 +65,21 @@ def restated_error(text: str) -> str:
     """An error's sentence in the language of the moment; it may begin with the file, line or string it is about."""
     if manner().language == "en":
         return text
-    for start in (0, *(colon.end() for colon in re.finditer(": ", text))):
-        said = restated_each(text[start : start + 1].upper() + text[start + 1 :])
-        if said and not any(one.english for one in said):
-            return text[:start] + " ".join(one.text for one in said)
+    for start in (*(colon.end() for colon in reversed(list(re.finditer(": ", text)))), 0):
+        rest = text[start:]
+        for sentence in (rest, rest[:1].upper() + rest[1:]):  # as it is first: it may begin with what somebody typed
+            said = restated_each(sentence)
+            if said and not any(one.english for one in said):
+                places = (_placed(place) for place in text[:start].split(": "))
+                return ": ".join(places) + " ".join(one.text for one in said)
     return text
+
+
+def _placed(place: str) -> str:
+    """Where something is: `line 2`, `string C4`, or a file."""
+    if string := _STRING.fullmatch(place):
+        return say("string {name}").format(name=string["name"])
+    return restated(place).text
 
 
 def _filled(pattern: str, values: dict[str, str]) -> str:

@@ -60,13 +60,14 @@ def _run(arguments: Sequence[str] | None) -> int:
         code: int = words.run(words)
     except SurveyError as e:
         with manner.spoken(words):
-            sys.stderr.write(f"harp-survey: {_shown(e)}\n")
+            sys.stderr.write(f"harp-survey: {_shown(str(e))}\n")
         return e.exit_code
     except OSError as e:
         if outlet.is_closed_pipe(e):
             raise
         what = f"{e.filename}: " if e.filename else ""
-        sys.stderr.write(f"harp-survey: {_printable(f'{what}{e.strerror or e}; name another file or folder.')}\n")
+        with manner.spoken(words):
+            sys.stderr.write(f"harp-survey: {_shown(f'{what}{e.strerror or e}; name another file or folder.')}\n")
         return UnusableInput.exit_code
     except KeyboardInterrupt:
         sys.stderr.write("harp-survey: stopped; nothing was written.\n")
@@ -74,11 +75,11 @@ def _run(arguments: Sequence[str] | None) -> int:
     return code
 
 
-def _shown(error: SurveyError) -> str:
+def _shown(error: str) -> str:
     """The error on one line, whatever the names in it hold; a list of problems on one line each."""
     from analyzer.restating import restated_error
 
-    lines = [restated_error(line) for line in str(error).split("\n  ")]
+    lines = [restated_error(line) for line in error.split("\n  ")]
     return "\n  ".join(_printable(line) for line in lines)
 
 
