@@ -8,9 +8,10 @@ import re
 
 import pytest
 
-from analyzer.answers import Answers, read_answers
+from analyzer.answers import KEPT_FILE, Answers, read_answers
 from analyzer.answers import checked as checked_answers
 from analyzer.cli import main
+from analyzer.cli.analyze import _kept
 from analyzer.errors import UnusableInput
 from analyzer.folder import read_folder
 from analyzer.intake import Words
@@ -191,6 +192,15 @@ def test_what_is_wrong_with_what_was_said(monkeypatch, tmp_path):
         *(name for name in Answers.__dataclass_fields__),
     )
     assert left(monkeypatch, lines, *typed) == []
+
+
+@pytest.mark.parametrize("kept", ['{"schema": 99}', '{"schema": 1}'])
+def test_a_report_without_its_plan_says_why(monkeypatch, tmp_path, capsys, kept):
+    (tmp_path / KEPT_FILE).write_text(kept, encoding="utf-8")
+    with invented(monkeypatch):
+        assert _kept(tmp_path) is None
+    typed = "harp string survey Object missing required field fingerprint answers"  # the last as msgspec has it
+    assert words_left([capsys.readouterr().err], str(tmp_path), KEPT_FILE, typed) == []
 
 
 def test_the_place_is_told_too_and_names_stay_as_they_were_typed(tmp_path, capsys):

@@ -154,11 +154,12 @@ def _kept(folder: Path) -> "Kept | None":
     """The answers to a plan that lie in the folder; none where there are none that can be read."""
     from analyzer.answers import read_kept
     from analyzer.errors import UnusableInput
+    from analyzer.restating import restated_error
 
     try:
         return read_kept(folder) if folder.is_dir() else None
     except UnusableInput as e:
-        sys.stderr.write(f"The report has no plan: {e}\n")
+        sys.stderr.write(restated_error(f"The report has no plan: {e}") + "\n")
         return None
 
 

@@ -83,6 +83,7 @@ def run(words: argparse.Namespace) -> int:
     from analyzer.errors import UnusableInput
     from analyzer.plan import make_plan
     from analyzer.prices import amount, read_prices
+    from analyzer.restating import restated_error
     from analyzer.speech import say
     from analyzer.survey import read_survey
     from analyzer.writing import write_files
@@ -119,7 +120,9 @@ def run(words: argparse.Namespace) -> int:
     try:
         write_files(_home(folders[-1]), {asking.KEPT_FILE: asking.kept_json(keep)})
     except UnusableInput as e:
-        sys.stderr.write(f"The answers are not kept with the survey and will be asked again: {e}\n")
+        with manner.spoken(words):
+            unkept = restated_error(f"The answers are not kept with the survey and will be asked again: {e}")
+            sys.stderr.write(f"{unkept}\n")
     with manner.spoken(words):
         _tell(plan, words.out)
     return 0

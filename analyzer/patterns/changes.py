@@ -83,6 +83,11 @@ PATTERNS = (
         "Until its own surveys say more: tune {days} days after strings were fitted or raised, then weekly at"
         " the least; it usually holds after about a fortnight (common practice, no source)."
     ),
+    mark(
+        "Since {day} the harp seems to have been retuned between every two surveys, so how it settles by itself cannot"
+        " be told from them. It takes two surveys of different days without any tuning in between, or the days of the"
+        " tunings (--retuned)."
+    ),
     mark("It is not to be foreseen when every string will stay within {cents} cents for a week."),
     mark(
         "The harp has most likely settled since {day} (90 %: {low} to {high}): tuned then, every string stays within"
