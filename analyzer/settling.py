@@ -109,14 +109,16 @@ def _fitted_to(readings: Readings, settings: SettlingSettings) -> Settling:
     block, retuned = arranged(readings, tunings(readings, settings), settings)
     usable = block.present.sum(axis=1) >= 2
     apart = np.arange(len(usable)) == _suspect(block)  # a slipping string would draw the law, and so excuse itself
+    most = max(1, int(settings.slips_most_share * usable.sum()))
     while True:
         solved = _sampled(some(block, usable & ~apart) if (usable & ~apart).any() else block, settings)
         rates, odds = slips(block, solved, settings)
-        slipping = apart & (odds >= settings.slip_odds) & (rates < -settings.slip_cents_per_day)
-        worst = int(np.argmax(np.where(apart, -np.inf, odds)))
-        if odds[worst] < settings.slip_suspect_odds or apart.sum() >= max(1, settings.slips_most_share * usable.sum()):
+        suspect = ~apart & (odds >= settings.slip_suspect_odds)
+        likeliest = np.argsort(np.where(suspect, -odds, np.inf), kind="stable")[: most - int(apart.sum())]
+        if not suspect.any() or not len(likeliest):
             break
-        apart[worst] = True
+        apart[likeliest[suspect[likeliest]]] = True
+    slipping = apart & (odds >= settings.slip_odds) & (rates < -settings.slip_cents_per_day)
     return _summed_up(readings, block, solved, slipping, rates, retuned, settings)
 
 

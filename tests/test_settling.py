@@ -97,6 +97,18 @@ def test_a_string_that_keeps_falling_is_named_and_does_not_delay_the_others():
     assert abs(found.settled_day - true_day("exponential", 4.0, np.delete(total, 7).max())) < 2
 
 
+@pytest.mark.parametrize("law", ["logarithmic", "exponential"])
+def test_two_slips_that_begin_late_are_both_named_and_a_new_string_is_not(law):
+    total, data = harp(law, 3.0, seed=4)
+    cents = data.cents.copy()
+    for slipping in (3, 12):
+        cents[slipping] -= 1.2 * np.maximum(DAYS - 3.0, 0.0)
+    shape = law_values(law, DAYS, 3.0)
+    cents[8] -= 1.5 * total[8] * shape / shape[-1]  # newly fitted: it creeps 2.5 times as much
+    found = fit(replace(data, cents=cents), QUICK)
+    assert [s.string for s in found.strings if s.slipping] == ["S3", "S12"]
+
+
 def test_a_retuning_nobody_stated_is_found_and_the_creep_goes_on_through_it():
     total, data = harp("logarithmic", 0.5)
     cents = data.cents.copy()
