@@ -3,6 +3,9 @@
 Conventions as in `settling`; a survey's humidity (relative, %) and temperature (°C) are what the person noted with it,
 under `humidity` and `temperature` in what was said.
 
+Nothing is said of settling where the whole harp was retuned, on a day that nobody named, between every two surveys:
+what it fell by then is hidden in what it was raised by.
+
 Weather: what all strings share at each survey is regressed on what was noted (ordinary least squares, interval by
 Student's t), from `climate_surveys_n` surveys on. Cents per degree or per cent of humidity were found nowhere
 published for harps, so nothing is assumed beforehand.
@@ -20,7 +23,7 @@ from analyzer.notes import cents
 from analyzer.settings import SettlingSettings
 from analyzer.settling import Law, Settling, fit
 from analyzer.survey import Survey
-from analyzer.tunings import Readings
+from analyzer.tunings import Readings, stated
 from analyzer.words import listed
 
 _DEFAULTS = SettlingSettings()
@@ -90,7 +93,25 @@ def course(
                 *usual_practice(settings),
             ),
         )
-    settling = fit(readings(used, retuned), settings)
+    data = readings(used, retuned)
+    settling = fit(data, settings)
+    if not _left_alone(settling, data):
+        return Course(
+            first=first,
+            first_date=used[0].date,
+            days=tuple(float((day - days[0]).days) for day in days),
+            settling=None,
+            settled_date="",
+            slipping=(),
+            tune_every_days=None,
+            weather=tuple(_noted(name, used, None, settings) for name in weather_names),
+            sentences=(
+                f"Since {days[0]} the harp seems to have been retuned between every two surveys, so how it settles by"
+                " itself cannot be told from them. It takes two surveys of different days without any tuning in"
+                " between, or the days of the tunings (--retuned).",
+                *usual_practice(settings),
+            ),
+        )
     settled_date = "" if settling.settled_day is None else _date(days[0], settling.settled_day, up=True).isoformat()
     weather = tuple(_noted(name, used, settling, settings) for name in weather_names)
     return Course(
@@ -103,6 +124,16 @@ def course(
         tune_every_days=settling.tune_every_days,
         weather=weather,
         sentences=tuple(_sentences(settling, days, retuned, weather, settings)),
+    )
+
+
+def _left_alone(settling: Settling, data: Readings) -> bool:
+    """Whether between some two surveys the harp was left to itself, at least from a stated day of tuning on."""
+    since_tuned = {tuning.survey for tuning in stated(data) if tuning.day < data.days[tuning.survey]}
+    return any(
+        m in since_tuned or m not in settling.retuned_surveys
+        for m in range(1, len(data.days))
+        if data.days[m] > data.days[m - 1]
     )
 
 

@@ -14,6 +14,7 @@ from analyzer.timeline import Course
 SETTINGS = ReportSettings()
 BOX = (1000.0, 300.0)
 _LEFT, _RIGHT, _TOP, _BOTTOM = 56.0, 12.0, 12.0, 26.0
+_SPACINGS_CENTS = (20, 50, 100, 200)
 _COLOURS = {"red": "red", "black": "ink", "blue": "blue", "plain": "gut"}
 
 
@@ -47,6 +48,14 @@ class Curve(NamedTuple):
     slipping: bool
 
 
+class Drift(NamedTuple):
+    """How every string drifted."""
+
+    curves: list[Curve]
+    ticks: list[tuple[float, str]]
+    """Where a line of the scale lies, and its cents."""
+
+
 def render(comparison: Comparison) -> str:
     """The page."""
     last = comparison.pairs[-1]
@@ -64,7 +73,7 @@ def render(comparison: Comparison) -> str:
         pay=Spoken(paying_words),
         first=paying_words.judged(comparison.paying),
         drawing=drawing(last, comparison.colours),
-        curves=_curves(comparison.course) if comparison.course and comparison.course.settling else [],
+        drift=drift(comparison.course) if comparison.course and comparison.course.settling else None,
         box=BOX,
         pair_rows=_pair_rows(comparison),
         regulation_rows=csv_rows(regulation_csv(comparison.regulation.strings)) if comparison.regulation else [],
@@ -113,7 +122,7 @@ def drawing(pair: Pair, colours: tuple[str, ...]) -> Drawing:
         )
         for i, (row, colour) in enumerate(zip(pair.strings, colours, strict=True))
     ]
-    spacing = next((s for s in (20, 50, 100, 200) if (high - low) / s <= 8), 500)
+    spacing = _spacing(high - low, _SPACINGS_CENTS)
     ticks = [
         (place, words.number(cents, 0))
         for cents in range(-20 * spacing, 20 * spacing + 1, spacing)
@@ -135,14 +144,18 @@ def _alt(pair: Pair) -> str:
     return compare_words.places_alt(len(both), nearer)
 
 
-def _curves(course: Course) -> list[Curve]:
-    """Every string's fitted way from the first survey on, in BOX."""
+def drift(course: Course) -> Drift:
+    """Every string's fitted way from the first survey on, in BOX, with a scale."""
     settling = course.settling
     assert settling is not None
     width, height = BOX
     rows = [[v for v in row if v == v] for row in settling.fitted_cents]
     falls = [v - row[0] for row in rows if row for v in row]
     low, high = min(falls, default=-1.0) - 1.0, max(falls, default=1.0) + 1.0
+
+    def y(cents: float) -> float:
+        return _TOP + (high - cents) / (high - low) * (height - _TOP - _BOTTOM)
+
     curves = []
     for string, row in zip(settling.strings, settling.fitted_cents, strict=True):
         known = [(j, v) for j, v in enumerate(row) if v == v]
@@ -151,9 +164,14 @@ def _curves(course: Course) -> list[Curve]:
         start = known[0][1]
         last = max(course.days[-1], 1.0)
         points = " ".join(
-            f"{_LEFT + course.days[j] / last * (width - _LEFT - _RIGHT):.1f},"
-            f"{_TOP + (high - v + start) / (high - low) * (height - _TOP - _BOTTOM):.1f}"
-            for j, v in known
+            f"{_LEFT + course.days[j] / last * (width - _LEFT - _RIGHT):.1f},{y(v - start):.1f}" for j, v in known
         )
         curves.append(Curve(points=points, slipping=string.slipping))
-    return curves
+    spacing = _spacing(high - low, (1, 2, 5, *_SPACINGS_CENTS))
+    places = range(-spacing * int(-low // spacing), int(high // spacing) * spacing + 1, spacing)
+    return Drift(curves=curves, ticks=[(y(cents), words.number(cents, 0)) for cents in places])
+
+
+def _spacing(span_cents: float, spacings: tuple[int, ...]) -> int:
+    """Between the lines of a scale, so that there are at most eight."""
+    return next((s for s in spacings if span_cents / s <= 8), 500)
