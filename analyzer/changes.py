@@ -12,13 +12,16 @@ Where a survey is not sure which pluck was a string's, the interval reaches over
 no change is claimed. Decay and brightness are compared by `likeness`.
 """
 
+import datetime
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
 from analyzer.consensus import Moved, moved
+from analyzer.errors import UnusableInput
 from analyzer.likeness import Likeness, Own, own_changes
+from analyzer.lineup import day_of
 from analyzer.load import harp_load
 from analyzer.notes import cents
 from analyzer.settings import ChangeSettings
@@ -28,6 +31,15 @@ Effect = Literal["better", "worse", "no change that can be shown", "changed", "n
 
 NO_CHANGE: Effect = "no change that can be shown"
 _DEFAULTS = ChangeSettings()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class New:
+    """A string said to be new."""
+
+    string: str
+    day: datetime.date | None = None
+    """On which it was put on, where that was said."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -95,20 +107,34 @@ class Pair:
 
 
 def compare(
-    surveys: Sequence[Survey], *, new: frozenset[str] = frozenset(), settings: ChangeSettings = _DEFAULTS
+    surveys: Sequence[Survey], *, new: Sequence[New] = (), settings: ChangeSettings = _DEFAULTS
 ) -> tuple[Pair, ...]:
     """Each two surveys that follow one another, in the order given (`lineup.in_order` makes it that of time).
 
-    `new`: strings said to be new. One counts in the pair in which it was first heard again, else in the last.
+    `new`: strings said to be new. Without its day one counts in the last pair in which it was heard again, else in the
+    last of all. Raises UnusableInput for a day that no two surveys lie about.
     """
-    pairs = list(zip(range(len(surveys)), range(1, len(surveys)), strict=False))
-    fitted: dict[str, int] = {}
-    for string in new:
-        appears = [b for a, b in pairs if not _heard(surveys[a], string) and _heard(surveys[b], string)]
-        fitted[string] = appears[-1] if appears else len(surveys) - 1
+    fitted = [(one.string, _fitted_before(surveys, one)) for one in new]
     return tuple(
-        _pair(surveys, a, b, frozenset(s for s, place in fitted.items() if place == b), settings) for a, b in pairs
+        _pair(surveys, b - 1, b, frozenset(string for string, place in fitted if place == b), settings)
+        for b in range(1, len(surveys))
     )
+
+
+def _fitted_before(surveys: Sequence[Survey], new: New) -> int:
+    """Index of the first survey with the new string on; put on on a survey's day, it was by then, unless heard anew
+    only in the next."""
+    later = list(range(1, len(surveys)))
+    if new.day is not None:
+        dated = [b for b in later if surveys[b - 1].date and surveys[b].date]
+        later = [b for b in dated if day_of(surveys[b - 1]) <= new.day <= day_of(surveys[b])]
+        if not later:
+            raise UnusableInput(
+                f"--new {new.string}={new.day}: no two surveys lie before and after that day; give a day between two"
+                " surveys that have dates."
+            )
+    appears = [b for b in later if not _heard(surveys[b - 1], new.string) and _heard(surveys[b], new.string)]
+    return appears[-1] if appears else later[-1 if new.day is None else 0]
 
 
 def became_dull(row: StringChange) -> bool:

@@ -2,12 +2,12 @@
 
 import datetime
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from statistics import median
 
 import msgspec
 
-from analyzer.changes import Pair, became_dull, compare
+from analyzer.changes import New, Pair, became_dull, compare
 from analyzer.errors import UnusableInput
 from analyzer.lineup import check_fit, in_order
 from analyzer.notes import string_named
@@ -25,7 +25,7 @@ SCHEMA = 1
 class Said:
     """What the person said beside the surveys; empty where nothing was."""
 
-    new: tuple[str, ...] = ()
+    new: tuple[New, ...] = ()
     """Strings said to be new, in any way a string may be named."""
     retuned: tuple[datetime.date, ...] = ()
     regulation: bool = False
@@ -157,8 +157,8 @@ def recordings_of(comparison: Comparison) -> Mapping[str, str]:
     return {sha256: name for head in comparison.surveys for sha256, name in head.recordings.items()}
 
 
-def _new(said: Said, survey: Survey) -> frozenset[str]:
-    return frozenset(string_named(name, survey.layout) for name in said.new)
+def _new(said: Said, survey: Survey) -> tuple[New, ...]:
+    return tuple(replace(one, string=string_named(one.string, survey.layout)) for one in said.new)
 
 
 def _head(source: Source) -> SurveyHead:

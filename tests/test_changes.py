@@ -2,11 +2,12 @@
 
 import math
 from dataclasses import replace
+from datetime import date
 
 import numpy as np
 import pytest
 
-from analyzer.changes import NO_CHANGE, compare
+from analyzer.changes import NO_CHANGE, New, compare
 from analyzer.consensus import moved as moved_pitch
 from analyzer.errors import UnusableInput
 from analyzer.likeness import own_changes
@@ -64,7 +65,7 @@ def test_noise_within_the_intervals_is_called_a_change_about_as_often_as_promise
 
 def test_a_string_not_heard_before_is_possibly_new_and_new_where_that_is_said():
     before = with_rows(plain(), {"C5": NOT_HEARD, "D5": NOT_HEARD})
-    found = rows(before, plain(), new=frozenset({"D5", "E5"}))
+    found = rows(before, plain(), new=(New(string="D5"), New(string="E5")))
     assert {name: row.new_string for name, row in found.items() if row.new_string} == {
         "C5": "possible",
         "D5": "stated",
@@ -72,6 +73,28 @@ def test_a_string_not_heard_before_is_possibly_new_and_new_where_that_is_said():
     }
     assert found["C5"].change_cents is None
     assert found["C5"].changed is None
+
+
+def test_a_new_string_counts_between_the_surveys_about_its_day():
+    four = [replace(plain(), date=f"2026-03-0{day}") for day in (1, 3, 5, 7)]
+
+    def where(*new):
+        return [[row.string for row in pair.strings if row.new_string == "stated"] for pair in compare(four, new=new)]
+
+    c5, d5 = New(string="C5", day=date(2026, 3, 4)), New(string="D5", day=date(2026, 3, 2))
+    assert where(c5, d5) == [["D5"], ["C5"], []]
+    assert where(New(string="C5", day=date(2026, 3, 3))) == [["C5"], [], []]  # on a survey's day: on by then
+    silent = with_rows(four[1], {"C5": NOT_HEARD})  # …unless that survey did not hear it, and the next does
+    assert (
+        compare([four[0], silent, *four[2:]], new=[New(string="C5", day=date(2026, 3, 3))])[1]
+        .strings[[row.string for row in silent.strings].index("C5")]
+        .new_string
+        == "stated"
+    )
+    assert where(New(string="C5")) == [[], [], ["C5"]]
+    for day in (date(2026, 2, 1), date(2026, 4, 1)):
+        with pytest.raises(UnusableInput, match="no two surveys lie before and after that day"):
+            where(New(string="C5", day=day))
 
 
 def test_a_string_that_is_gone_has_no_cause():

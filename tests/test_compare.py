@@ -184,6 +184,8 @@ def test_any_folder_can_be_signed(pair):
         (["before"], "two surveys or more"),
         (["before", "nowhere"], "no such survey folder or recording"),
         (["before", "after", "--new", "H9"], "'H9' names no string"),
+        (["before", "after", "--new", "C5=soon"], "no day"),
+        (["before", "after", "--new", "C5=2026-01-01"], "no two surveys lie"),
         (["before", "after", "--retuned", "soon"], "no day"),
         (["before", "after", "--labour-rate", "-1"], "no price"),
         (["before", "after", "--regulation", "before", "after"], "leave out the others"),

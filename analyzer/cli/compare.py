@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from analyzer.cli import manner
 
 if TYPE_CHECKING:
+    from analyzer.changes import New
     from analyzer.comparison import Comparison, Said, Source
 
 ABOUT = """Compares surveys of one harp in the order of their dates: what changed, by how much, with what certainty;
@@ -22,7 +23,13 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
     words.add_argument(
         "--out", required=True, type=manner.folder, metavar="DIR", help="folder for changes.csv, compare.html, …"
     )
-    words.add_argument("--new", default="", metavar="STRINGS", help="strings replaced in between: C5,F6")
+    words.add_argument(
+        "--new",
+        action="append",
+        default=[],
+        metavar="STRING=DATE",
+        help="a string put on new, and on which day (between two surveys the day may be left out): C5=2026-03-02,F6",
+    )
     words.add_argument("--retuned", action="append", default=[], metavar="DATE", help="a day the harp was retuned on")
     raised = words.add_argument_group("regulation")
     raised.add_argument(
@@ -86,7 +93,7 @@ def _said(words: argparse.Namespace) -> "Said":
         if value is not None and not 0 <= value < float("inf"):
             raise UnusableInput(f"--{name.replace('_', '-')} {value:g} is no price; give a number of 0 or more.")
     return Said(
-        new=tuple(part.strip() for part in words.new.split(",") if part.strip()),
+        new=tuple(_new(part) for text in words.new for part in text.split(",") if part.strip()),
         retuned=tuple(date.fromisoformat(day(part)) for text in words.retuned for part in text.split(",") if part),
         regulation=bool(words.regulation),
         settled=words.settled,
@@ -97,6 +104,17 @@ def _said(words: argparse.Namespace) -> "Said":
         borrower=words.borrower,
         rates=Rates(labour_per_hour=words.labour_rate, per_visit=words.visit_rate, per_string=words.string_price),
     )
+
+
+def _new(text: str) -> "New":
+    """A string, perhaps with the day it was put on."""
+    from datetime import date
+
+    from analyzer.changes import New
+    from analyzer.cli.moment import day
+
+    string, _, on = text.partition("=")
+    return New(string=string.strip(), day=date.fromisoformat(day(on.strip())) if on.strip() else None)
 
 
 def _sources(text: str, words: argparse.Namespace) -> "list[Source]":

@@ -91,6 +91,10 @@ PATTERNS = (
     mark("{text} has no '='; write it like {example}."),
     mark("--pluck {text}: {seconds} is no number of seconds; write --pluck 34.2=D4."),
     mark("--pluck {text} has no string; write --pluck 34.2=D4."),
+    mark(
+        "--new {string}={day}: no two surveys lie before and after that day; give a day between two surveys that have"
+        " dates."
+    ),
     # layouts (`layout`)
     mark("Layout {name} may be {one} or {other}; name the one whose range is your harp's."),
     mark("Unknown layout {name}; built in are {kinds}, or give the path of a TOML file."),
