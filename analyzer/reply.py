@@ -12,36 +12,19 @@ a display must show is the note with its octave and the frequency in whole hertz
 a pin of a slack harp.
 """
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from statistics import median
 
 from analyzer import words
 from analyzer.settings import PayingSettings, ReplySettings
 from analyzer.survey import StringRow, Survey
+from analyzer.whereabouts import FoundString, found, runs
 
 _DEFAULTS = ReplySettings()
 _PAYING = PayingSettings()
-_ORDINALS = ("first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth", "tenth")
-_COLOURS = {"C": "red", "F": "black"}
 _FAR_CENTS = -600.0
 """Half an octave: a string lower than this may be of another octave, where a display shows the same letter."""
 _SLACK = "Bringing a slack harp up too fast can break strings and harm the wood."
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class FoundString:
-    """One string as one finds it."""
-
-    string: str
-    where: str
-    """`the third red string from the top`."""
-    show: str
-    """What a tuner's display must show: `C5, 523 Hz`."""
-    target_hz: float
-    now_hz: float | None
-    turn: str
-    """`a little up`, `down`, …; empty where nothing is to be turned."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -112,55 +95,6 @@ _TERMS = (
 )
 
 
-def where(survey: Survey, string: str) -> str:
-    """How one finds a string: counted from the top, by colour, or from the nearest coloured one."""
-    names = [row.string for row in reversed(survey.strings)]
-    colour = _colours(survey)
-    place = names.index(string)
-    if place == 0:
-        return "the top string, the shortest"
-    if colour[string]:
-        rank = sum(colour[name] == colour[string] for name in names[: place + 1])
-        return f"the {_ordinal(rank)} {colour[string]} string from the top"
-    coloured = [i for i, name in enumerate(names) if colour[name]]
-    if not coloured:
-        return f"the {_ordinal(place + 1)} string from the top"
-    near = min(coloured, key=lambda i: abs(i - place))
-    far = "" if abs(place - near) == 1 else f"{_ordinal(abs(place - near))} "
-    side = f"{'' if far else 'just '}{'below' if place > near else 'above'}"
-    return f"the {far}string {side} {where(survey, names[near])}"
-
-
-def _ordinal(n: int) -> str:
-    if n <= len(_ORDINALS):
-        return _ORDINALS[n - 1]
-    ending = "th" if 10 <= n % 100 <= 20 else {1: "st", 2: "nd", 3: "rd"}.get(n % 10, "th")
-    return f"{n}{ending}"
-
-
-def _colours(survey: Survey) -> dict[str, str]:
-    given = {s.string: s.colour for s in survey.layout.strings}
-    if all(colour == "plain" for colour in given.values()):
-        return {row.string: _COLOURS.get(row.string[0], "") for row in survey.strings}
-    return {
-        row.string: "" if given.get(row.string, "plain") == "plain" else given[row.string] for row in survey.strings
-    }
-
-
-def _found(survey: Survey, row: StringRow, *, turn: bool = False) -> FoundString:
-    way = ""
-    if turn and row.cents is not None:
-        way = f"{words.amount(row.cents)} too {'low' if row.cents < 0 else 'high'}"
-    return FoundString(
-        string=row.string,
-        where=where(survey, row.string),
-        show=f"{words.note(row.note)}, {words.number(row.target_hz, 0)} Hz",
-        target_hz=row.target_hz,
-        now_hz=row.pitch_hz if turn else None,
-        turn=way,
-    )
-
-
 # --- the things to do, the most useful first
 
 
@@ -220,10 +154,10 @@ def _again(survey: Survey, settings: ReplySettings) -> list[Task]:
     elif quiet:
         tasks.append(
             Task(
-                what=f"{_runs(survey, quiet)} too quiet: hold the phone nearer, pluck firmly, and record"
+                what=f"{runs(survey, quiet)} too quiet: hold the phone nearer, pluck firmly, and record"
                 f" {'that one' if len(quiet) == 1 else 'those'} again.",
                 why="What is hardly louder than the room cannot be measured well.",
-                strings=tuple(_found(survey, row) for row in quiet[: settings.most_strings_n]),
+                strings=tuple(found(survey, row) for row in quiet[: settings.most_strings_n]),
             )
         )
     if faint := [row for row in survey.strings if row.faint_s is not None]:
@@ -231,7 +165,7 @@ def _again(survey: Survey, settings: ReplySettings) -> list[Task]:
             Task(
                 what="If they are on the harp, hold the phone nearer, pluck them firmly, and record them again.",
                 why="These may have been plucked too softly: something faint was heard in their places.",
-                strings=tuple(_found(survey, row) for row in reversed(faint[: settings.most_strings_n])),
+                strings=tuple(found(survey, row) for row in reversed(faint[: settings.most_strings_n])),
             )
         )
     unsure = [row for row in survey.strings if row.status == "uncertain" and row not in quiet]
@@ -240,7 +174,7 @@ def _again(survey: Survey, settings: ReplySettings) -> list[Task]:
             Task(
                 what="Pluck these again, one by one from the top, and say the name of each before you pluck it.",
                 why="It is not sure which of the sounds belongs to which string.",
-                strings=tuple(_found(survey, row) for row in reversed(unsure[: settings.most_strings_n])),
+                strings=tuple(found(survey, row) for row in reversed(unsure[: settings.most_strings_n])),
             )
         )
     return tasks
@@ -254,22 +188,6 @@ def _is_quiet(survey: Survey, row: StringRow, settings: ReplySettings) -> bool:
     return bool(levels) and levels[-1] - noise_db < settings.quiet_db
 
 
-def _runs(survey: Survey, rows: Sequence[StringRow]) -> str:
-    """`Strings 3 and 12 to 15 were` (counted from the top)."""
-    names = [row.string for row in reversed(survey.strings)]
-    places = sorted(names.index(row.string) + 1 for row in rows)
-    runs: list[list[int]] = []
-    for place in places:
-        if runs and place == runs[-1][-1] + 1:
-            runs[-1].append(place)
-        else:
-            runs.append([place])
-    texts = [str(run[0]) if len(run) == 1 else f"{run[0]} to {run[-1]}" for run in runs]
-    one = len(places) == 1
-    counted = f"String{'' if one else 's'} {words.listed(texts, len(texts))} (counted from the top)"
-    return f"{counted} {'was' if one else 'were'}"
-
-
 def _look(survey: Survey, settings: ReplySettings) -> list[Task]:
     tasks = []
     gone = [row for row in survey.strings if row.status == "not heard" and row.faint_s is None]
@@ -279,7 +197,7 @@ def _look(survey: Survey, settings: ReplySettings) -> list[Task]:
                 what="Look whether these strings are on the harp. Record those that are; tell your teacher which are"
                 " not.",
                 why="They were not heard: missing, broken, or passed over.",
-                strings=tuple(_found(survey, row) for row in reversed(gone[: settings.most_strings_n])),
+                strings=tuple(found(survey, row) for row in reversed(gone[: settings.most_strings_n])),
             )
         )
     octave = [row for row in survey.strings if row.cents is not None and row.cents <= _FAR_CENTS]
@@ -288,7 +206,7 @@ def _look(survey: Survey, settings: ReplySettings) -> list[Task]:
             Task(
                 what="Do not tune these by a display of note letters alone: show them to your teacher first.",
                 why="They sound far too low, perhaps a whole octave, where a display shows the same letter.",
-                strings=tuple(_found(survey, row) for row in reversed(octave[: settings.most_strings_n])),
+                strings=tuple(found(survey, row) for row in reversed(octave[: settings.most_strings_n])),
             )
         )
     return tasks
@@ -319,7 +237,7 @@ def _tune(survey: Survey, passes_n: int | None, settings: ReplySettings) -> list
         Task(
             what="With your teacher, tune these, a little at a time, and listen to the tone of each first." + rest,
             why="They are the furthest off. Follow each string by eye up to its own pin before it is turned.",
-            strings=tuple(_found(survey, row, turn=True) for row in sorted(shown, key=lambda r: -places[r.string])),
+            strings=tuple(found(survey, row, turn=True) for row in sorted(shown, key=lambda r: -places[r.string])),
         )
     ]
 
@@ -338,7 +256,7 @@ def _ask(survey: Survey, settings: ReplySettings) -> list[Task]:
         Task(
             what="At your next lesson, ask your teacher to listen to these. Buy nothing yet.",
             why="They sound unlike the strings beside them.",
-            strings=tuple(_found(survey, row) for row in reversed(odd[: settings.most_strings_n])),
+            strings=tuple(found(survey, row) for row in reversed(odd[: settings.most_strings_n])),
         )
     ]
 

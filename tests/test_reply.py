@@ -11,7 +11,7 @@ import pytest
 import soundfile
 
 from analyzer.notes import string_named
-from analyzer.reply import reply, where
+from analyzer.reply import reply
 from analyzer.report import reply_page
 from analyzer.settings import ReplySettings
 from tests.example_survey import example_survey
@@ -61,18 +61,6 @@ def test_what_did_not_spoil_it_is_for_the_next_recording_and_comes_late():
     told = [task.what for task in reply(replace(survey, recordings=recordings)).tasks]
     assert sum(text.startswith("Keep this in mind for the next recording.") for text in told) == 1
     assert not told[0].startswith("Keep this")
-
-
-def test_a_coloured_string_is_found_by_its_colour_as_the_command_line_reads_it():
-    survey = plain()
-    assert where(survey, "C4") == "the third red string from the top"
-    for row in survey.strings:
-        words = where(survey, row.string)
-        if row.string[0] in "CF":
-            assert string_named(words.replace(" string", ""), survey.layout) == row.string
-    assert where(survey, "D4") == "the string just above the third red string from the top"
-    assert where(survey, "A3") == "the second string below the third red string from the top"
-    assert where(survey, "A6") == "the top string, the shortest"
 
 
 def test_the_display_must_show_the_note_with_its_octave_and_hertz():

@@ -3,10 +3,11 @@
 import base64
 
 from analyzer import reply_words, words
-from analyzer.reply import FoundString, Reply
+from analyzer.reply import Reply
 from analyzer.report.page import fill
 from analyzer.settings import ReplySettings, ReportSettings
 from analyzer.speech import say
+from analyzer.whereabouts import FoundString
 
 _TITLE_N = ReportSettings().title_n
 

@@ -1,0 +1,25 @@
+"""A string is found as one counts on the harp."""
+
+from analyzer.notes import string_named
+from analyzer.whereabouts import runs, where
+from tests.survey_moves import plain
+
+
+def test_a_coloured_string_is_found_by_its_colour_as_the_command_line_reads_it():
+    survey = plain()
+    assert where(survey, "C4") == "the third red string from the top"
+    for row in survey.strings:
+        words = where(survey, row.string)
+        if row.string[0] in "CF":
+            assert string_named(words.replace(" string", ""), survey.layout) == row.string
+    assert where(survey, "D4") == "the string just above the third red string from the top"
+    assert where(survey, "A3") == "the second string below the third red string from the top"
+    assert where(survey, "A6") == "the top string, the shortest"
+
+
+def test_strings_counted_from_the_top_are_told_in_runs():
+    survey = plain()
+    places = {row.string: row for row in survey.strings}
+    assert runs(survey, [places["A6"]]) == "String 1 (counted from the top) was"
+    top = [places[name] for name in ("D6", "E6", "F6", "A6")]  # A6 G6 F6 E6 D6: the first, and the third to the fifth
+    assert runs(survey, top) == "Strings 1 and 3 to 5 (counted from the top) were"
