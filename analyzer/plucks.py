@@ -6,8 +6,8 @@ begins suddenly (a knock, a syllable) is found too; `evidence` tells a string fr
 Method. The short-time spectrum in dB above each band's own noise, limited to a range (so that loudness counts for
 little), against the largest value that the same band had 35 to 70 ms before: a string that starts raises many bands
 at once, one that rings on raises none (spectral flux with a maximum filter against the trembling of ringing partials:
-Böck & Widmer, DAFx 2013). Peaks of the mean rise are onsets; each is then placed within a few milliseconds at the
-steepest rise of the pre-emphasised energy.
+Böck & Widmer, DAFx 2013). Peaks of the mean rise, of all bands or of the low ones, are
+onsets; each is then placed within a few milliseconds at the steepest rise of the pre-emphasised energy.
 
 Conventions. Samples are mono float at `rate_hz`; times are seconds from the start of the recording; levels are dB
 below full scale. Memory: one block at a time and one number a frame.
@@ -73,9 +73,11 @@ def find_onsets(sound: Sound, rate_hz: int, settings: PluckSettings) -> Onsets:
     """Every event, and what is too faint to be one."""
     if len(sound) < settings.window:
         return Onsets(plucks=(), faint_s=())
-    flux = np.concatenate(list(_flux_blocks(sound, settings)))
+    flux, low = np.concatenate(list(_flux_blocks(sound, rate_hz, settings)), axis=1)
     apart = round(settings.apart_s * rate_hz / settings.hop)
     frames = _peaks(flux, apart, _least_rise_db(flux, settings))
+    bass = _peaks(low, apart, settings.bass_rise_db)
+    frames = sorted(frames + [i for i in bass if min((abs(i - k) for k in frames), default=apart + 1) > apart])
     around = round(settings.faint_around_s * rate_hz / settings.hop)
     faint_s = tuple(_middle_s(i, rate_hz, settings) for i in _faint(flux, frames, apart, around, settings))
     onsets = [_steepest(sound, _middle_s(i, rate_hz, settings), rate_hz, settings) for i in frames]
@@ -131,8 +133,9 @@ def _percentile(rows: Floats, percent: float) -> Floats:
     return np.asarray(low + (high - low) * np.float32(place - int(place)), np.float32)
 
 
-def _flux_blocks(sound: Sound, s: PluckSettings) -> Iterator[Floats]:
-    """Mean rise in dB of each frame against the frames before it, a block of frames at a time."""
+def _flux_blocks(sound: Sound, rate_hz: int, s: PluckSettings) -> Iterator[Floats]:
+    """(2, block) mean rise in dB of each frame against the frames before it: of all bands, of the low ones."""
+    low = round(s.bass_below_hz * s.window / rate_hz)
     floor = _floor_db(sound, s)
     total = (len(sound) - s.window) // s.hop + 1
     for first in range(0, total, s.block_frames):
@@ -145,8 +148,8 @@ def _flux_blocks(sound: Sound, s: PluckSettings) -> Iterator[Floats]:
         for lag in range(s.lag_first, s.lag_last):
             before = np.maximum(before, above[s.lag_last - lag : s.lag_last - lag + count])
         rise = above[s.lag_last :] - before
-        flux: Floats = np.maximum(rise, 0, out=rise).mean(axis=1)
-        yield flux
+        np.maximum(rise, 0, out=rise)
+        yield np.stack([rise.mean(axis=1), rise[:, :low].mean(axis=1)])
 
 
 def _least_rise_db(flux: Floats, s: PluckSettings) -> float:

@@ -187,6 +187,11 @@ class PluckSettings:
     noise_rises: float = 2.5
     """Where the noise is steady a lower rise is enough, down to this, as long as it is 2.5 times what three frames in
     four stay below: 0.00 in plain noise, 0.16 once a phone's level control and codec have been at it (measured)."""
+    bass_below_hz: float = 1500.0
+    bass_rise_db: float = 1.0
+    """A bass wire in noise, or on a phone that has taken its lowest partials, raises some bands below 1500 Hz and none
+    above. Of 10 such plucks that the rise of all bands had missed (0.1 to 0.4 dB; 1,800 plucks of concert harps' notes)
+    8 raise the low ones by 1 dB; so do 0 to 3 other moments of a recording, mostly a hand that muffles."""
     apart_s: float = 0.16
     """Events closer than this are one: the touch of the finger and the release lie 20 to 150 ms apart; the fastest
     plucking that is still one string after another is some 0.25 s."""

@@ -19,7 +19,7 @@ from analyzer.tuning import make_tuning
 from tests.synth_harp import HarpSpec, harp_recording, harp_strings
 from tests.test_plucks import RATE_HZ, Held, noise, with_plucks
 
-SOFT = {"G3": 34.0, "E5": 40.0, "C6": 42.0}
+SOFT = {"G3": 40.0, "E5": 44.0, "C6": 42.0}
 """Strings plucked so many dB more softly than the others; one of them stands at the end of the row."""
 SETTINGS = PluckSettings()
 

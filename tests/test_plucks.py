@@ -7,6 +7,7 @@ from analyzer.plucks import find_plucks
 from analyzer.settings import PluckSettings
 from tests.synth import PluckSpec, pluck
 from tests.synth_harp import HarpSpec, harp_recording, harp_strings
+from tests.synth_sounds import phone_channel
 
 RATE_HZ = 22050
 
@@ -122,3 +123,20 @@ def test_bass_plucks_hardly_louder_than_a_steady_noise_are_found():
     onsets_s = np.array([p.onset_s for p in found(take.samples)])
     assert [t.string for t in take.plucks if np.abs(onsets_s - t.onset_s).min() > 0.05] == []
     assert len(onsets_s) == len(take.plucks)
+
+
+def test_ringing_bass_wires_in_noise_are_found_on_a_phone_too():
+    """It has taken their lowest partials, and the noise covers the highest: few bands rise."""
+    onsets_s, heard, events = (1.0, 2.6, 4.1, 5.8), 0, 0
+    for seed in range(4):
+        for lowest_hz in (33.0, 37.0, 41.0, 46.0):
+            sound = noise(9.0, -53.0, seed)
+            for step, onset_s in enumerate(onsets_s):
+                spec = PluckSpec(f1_hz=lowest_hz * 2 ** (step / 6))
+                wave, _ = pluck(spec, 9.0 - onset_s, RATE_HZ, np.random.default_rng(10 * seed + step))
+                sound[round(onset_s * RATE_HZ) :] += 0.2 * wave[: len(sound) - round(onset_s * RATE_HZ)]
+            at_s = np.array([p.onset_s for p in found(phone_channel(sound, RATE_HZ, highpass_hz=150.0))])
+            heard += sum(np.abs(at_s - t).min() < 0.05 for t in onsets_s)
+            events += len(at_s)
+    assert heard >= 61  # of 64; 54 by the rise of all bands
+    assert events == heard
