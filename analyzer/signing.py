@@ -39,6 +39,8 @@ class Signed:
     """SHA-256 -> name of the survey files that the report was made from."""
     recordings: dict[str, str] = field(default_factory=dict)
     """SHA-256 -> name of the recordings they were made from."""
+    named: str = ""
+    """The technician whom whoever made the files named, without that being a signature."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -76,6 +78,7 @@ def sign(
     files: Mapping[str, bytes | str],
     *,
     technician: str = "",
+    named: str = "",
     date: str = "",
     instrument: str = "",
     surveys: Mapping[str, str] | None = None,
@@ -87,6 +90,7 @@ def sign(
     """
     signed = Signed(
         technician=technician,
+        named=named,
         date=date,
         instrument=instrument,
         files={name: sha256(content) for name, content in files.items()},
@@ -107,6 +111,16 @@ def listed_before(folder: Path) -> Signed:
         return decode_json(read_bounded(folder / SIGNED), Signed)
     except (OSError, msgspec.MsgspecError):
         return Signed(technician="", date="", instrument="", files={})
+
+
+def check_unsigned(folder: Path) -> None:
+    """Raises UnusableInput where somebody signed what lies in the folder: new files would undo that unseen."""
+    before = listed_before(folder)
+    if before.technician:
+        raise UnusableInput(
+            f"{folder}: signed by {before.technician}, and new files would undo that; name another folder with --out,"
+            f" or take {SIGNED} out of this one first."
+        )
 
 
 def folder_files(folder: Path) -> dict[str, bytes]:

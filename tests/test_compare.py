@@ -167,7 +167,15 @@ def test_the_same_surveys_give_the_same_bytes(pair, monkeypatch):
 def test_a_signed_comparison_is_verified_and_an_altered_one_is_not(pair, capsys):
     run("compare", pair / "before", pair / "after", "--out", pair / "out", "--technician", "A. Tester")
     assert run("verify", pair / "out", pair / "before" / "survey.json") == 0
+    told = capsys.readouterr().out
+    assert "signed by" not in told
+    assert "A. Tester is named in them as technician, but nobody has signed them off." in told
+    run("sign", pair / "out", "--by", "A. Tester")
+    run("verify", pair / "out", pair / "before" / "survey.json")
     assert "signed by A. Tester" in capsys.readouterr().out
+    with pytest.raises(UnusableInput, match=r"signed by A\. Tester, and new files would undo that"):
+        run("compare", pair / "before", pair / "after", "--out", pair / "out")
+    assert run("verify", pair / "out") == 0
     (pair / "out" / "changes.csv").write_text("none", "utf-8")
     with pytest.raises(UnusableInput, match=r"changes\.csv: was altered"):
         run("verify", pair / "out")

@@ -39,6 +39,26 @@ def test_the_report_gets_its_passes_once_the_answers_are_kept(home, capsys):
     assert capsys.readouterr().err.count("The page to open: ") == 2
 
 
+def test_a_signed_report_is_not_written_again_over_its_signature(home, tmp_path, capsys):
+    assert main(["report", str(home), "--pdf"]) == 0
+    assert main(["sign", str(home), "--by", "A. Tester"]) == 0
+    signed = (home / "signed.json").read_bytes()
+    assert main(["report", str(home)]) == 2
+    assert "signed by A. Tester, and new files would undo that" in capsys.readouterr().err
+    assert (home / "signed.json").read_bytes() == signed
+    assert main(["verify", str(home)]) == 0
+    assert main(["report", str(home), "--out", str(tmp_path / "again")]) == 0
+
+
+def test_a_pdf_that_lies_there_is_made_again_with_its_report(home, capsys):
+    assert main(["report", str(home), "--pdf"]) == 0
+    (home / "report.pdf").write_bytes(b"old")
+    assert main(["report", str(home)]) == 0
+    assert (home / "report.pdf").read_bytes().startswith(b"%PDF")
+    assert main(["verify", str(home)]) == 0
+    assert "Not part of" not in capsys.readouterr().out
+
+
 def test_answers_that_cannot_be_read_leave_a_report_without_a_plan_and_say_so(home, capsys):
     (home / KEPT_FILE).write_text("{", "utf-8")
     assert main(["report", str(home)]) == 0

@@ -69,7 +69,9 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
 def run(words: argparse.Namespace) -> int:
     """Analyse, write everything or nothing, and say in a few sentences what was found."""
     from analyzer.sentences import summary
+    from analyzer.signing import check_unsigned
 
+    check_unsigned(words.out)
     survey = analyzed(words)
     with manner.spoken(words):
         write(

@@ -47,7 +47,7 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
     heard.add_argument("--pedals", help="flat, natural, sharp, or the seven")
     paper = words.add_argument_group("for whoever pays")
     paper.add_argument("--instrument", default="", metavar="NAME", help="what the document calls the harp")
-    paper.add_argument("--technician", default="", metavar="NAME", help="who signs it off")
+    paper.add_argument("--technician", default="", metavar="NAME", help="whose name the document is to be signed with")
     paper.add_argument("--asset", default="", metavar="NUMBER", help="the owner's own number of the instrument")
     paper.add_argument("--borrower", default="", metavar="NAME", help="lent to: adds condition at issue and return")
     paper.add_argument("--labour-rate", type=float, metavar="MONEY", help="the owner's price of an hour")
@@ -65,11 +65,13 @@ def run(words: argparse.Namespace) -> int:
     from analyzer.errors import UnusableInput
     from analyzer.restating import restated
     from analyzer.settings import Settings
+    from analyzer.signing import check_unsigned
     from analyzer.version import VERSION
     from analyzer.writing import write_files
 
     if words.regulation and words.surveys:
         raise UnusableInput("--regulation OPEN ENGAGED names both surveys; leave out the others.")
+    check_unsigned(words.out)
     sources = [source for text in words.regulation or words.surveys for source in _sources(text, words)]
     comparison = make_comparison(sources, _said(words), Settings(), program_version=VERSION, made_at=now())
     with manner.spoken(words):
@@ -204,7 +206,7 @@ def _files(comparison: "Comparison", surveys: dict[str, str]) -> dict[str, bytes
         files["regulation.csv"] = regulation_csv(comparison.regulation.strings)
     files[SIGNED] = sign(
         files,
-        technician=comparison.technician,
+        named=comparison.technician,
         date=comparison.made_at[:10],
         instrument=comparison.instrument,
         surveys=surveys,

@@ -21,7 +21,11 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
     words.add_argument("survey", type=Path, metavar="SURVEY_FOLDER", help="what analyze wrote")
     words.add_argument("recordings", nargs="*", type=Path, metavar="RECORDING", help="the recordings it was made from")
     words.add_argument("--out", type=manner.folder, metavar="DIR", help="another folder (the survey's own)")
-    words.add_argument("--pdf", action="store_true", help="write report.pdf too, to print and sign")
+    words.add_argument(
+        "--pdf",
+        action="store_true",
+        help="write report.pdf too, to print and sign (always where one lies there)",
+    )
     words.add_argument("--paper", choices=("a4", "letter"), default="a4", help="size of the PDF's pages (a4)")
     manner.add(words)
     words.set_defaults(run=run)
@@ -30,14 +34,17 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
 def run(words: argparse.Namespace) -> int:
     """Write the survey's files again, whole or not at all."""
     from analyzer.cli.analyze import write
+    from analyzer.signing import check_unsigned
     from analyzer.survey import read_survey
 
     survey = read_survey(words.survey)
     recordings = _in_order(survey, words.recordings)
     home = words.survey if words.survey.is_dir() else words.survey.parent
     out = words.out or home
+    check_unsigned(out)
+    with_pdf = words.pdf or (out / "report.pdf").is_file()  # one that lies there would not be of this report
     with manner.spoken(words):
-        write(survey, out, recordings, paper=words.paper if words.pdf else None, answers_in=home)
+        write(survey, out, recordings, paper=words.paper if with_pdf else None, answers_in=home)
         manner.tell_page(out / "report.html")
     return 0
 

@@ -76,15 +76,17 @@ def run(words: argparse.Namespace) -> int:
         raise UnusableInput(f"{words.folder}: not as it was listed. {' '.join(found.problems)}")
     signed = found.signed
     files_n = len(found.matching) - len(words.others)
+    unsigned = f"{signed.named} is named in them as technician, but nobody" if signed.named else "Nobody"
+    by = f"signed by {signed.technician}." if signed.technician else f"written. {unsigned} has signed them off."
     lines = [
-        f"{files_n} {'file is' if files_n == 1 else 'files are'} as {'it was' if files_n == 1 else 'they were'}"
-        f"{f' signed by {signed.technician}.' if signed.technician else ' written; nobody has signed them off.'}"
+        f"{files_n} {'file is' if files_n == 1 else 'files are'} as {'it was' if files_n == 1 else 'they were'} {by}"
     ]
     lines += [f"{path.name}: this report was made from it." for path in words.others]
     lines += [f"Instrument: {signed.instrument}"] if signed.instrument else []
     lines += [f"Date: {signed.date}"] if signed.date else []
     lines += [f"Made from the recording: {name} (SHA-256 {sha256})" for sha256, name in signed.recordings.items()]
-    lines += [f"Not part of what was signed: {', '.join(found.beside)}."] if found.beside else []
+    part = "what was signed" if signed.technician else "the list"
+    lines += [f"Not part of {part}: {', '.join(found.beside)}."] if found.beside else []
     lines.append(f"SHA-256 of the list itself: {found.sha256}")
     lines.append(
         "Nothing was altered since the list was made. Who made it, the list cannot show: compare its SHA-256 with the"

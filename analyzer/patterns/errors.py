@@ -95,6 +95,10 @@ PATTERNS = (
         "--new {string}={day}: no two surveys lie before and after that day; give a day between two surveys that have"
         " dates."
     ),
+    mark(
+        "Signed by {name}, and new files would undo that; name another folder with --out, or take {file} out of this"
+        " one first."
+    ),
     # layouts (`layout`)
     mark("Layout {name} may be {one} or {other}; name the one whose range is your harp's."),
     mark("Unknown layout {name}; built in are {kinds}, or give the path of a TOML file."),
