@@ -157,6 +157,7 @@ def heard(index: int) -> tuple[Outcome, Counter[str]]:
     targets = targets_of(grid.layout)
     names = [t.string for t in targets]
     picked = [str(n) for n in rng.choice(names, grid.missing + grid.octave_low, replace=False)]
+    late = int(rng.binomial(grid.slips, 0.5))
     spec = HarpSpec(
         strings=tuple((t.string, t.target_hz) for t in targets),
         slack_cents=grid.slack_cents,
@@ -166,8 +167,8 @@ def heard(index: int) -> tuple[Outcome, Counter[str]]:
         order="down" if rng.random() < 0.3 else "up",
         gap_s=(1.4, 2.2),
         repeats=grid.repeats,
-        slips=grid.slips // 2,
-        late=grid.slips - grid.slips // 2,
+        slips=grid.slips - late,
+        late=late,
         rate_hz=rate_hz,
         snr_db=grid.noise_db,
         phone=grid.phone,
