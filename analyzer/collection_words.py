@@ -10,12 +10,13 @@ TITLE = mark("What to work on first")
 SUMMARY = mark("In short")
 NONE_SURVEYED = mark("No instrument could be surveyed.")
 ORDER = mark(
-    "Sorted by what needs work first: strings that are too tight; harps to record again; missing strings; slack harps,"
-    " which take days of small passes; worn strings; tuning. Have a qualified harp technician look at a slack or old"
-    " harp before its strings are brought up."
+    "Sorted by what needs work first: strings that are too tight; harps whose recording can be read in another way,"
+    " to be settled first; harps to record again; missing strings; slack harps, which take days of small passes; worn"
+    " strings; tuning. Have a qualified harp technician look at a slack or old harp before its strings are brought up."
 )
 NEEDS = {
     "too tight": mark("too tight"),
+    "settle first": mark("settle first"),
     "record again": mark("record again"),
     "strings missing": mark("strings missing"),
     "slack": mark("slack"),
@@ -49,7 +50,7 @@ COLUMNS = {
     "passes": mark("Passes"),
     "buy": mark("To buy"),
     "cost": mark("Cost"),
-    "sure": mark("Sure"),
+    "sure": mark("Names sure"),
     "recording": mark("Recording"),
 }
 SORTED = ("need", "off", "load", "not_heard", "dull", "false", "passes", "buy", "cost", "sure")

@@ -1766,6 +1766,8 @@ class OverviewSettings:
     """From below C1 to the second partial of the highest strings."""
     ticks_hz: tuple[float, ...] = (50.0, 100.0, 200.0, 500.0, 1000.0, 2000.0, 5000.0)
     bins_per_octave: int = 24
+    worn_probability: float = 0.8
+    """That at least one string is dull or false, for a harp to be one of worn strings; our judgement."""
     """A quarter-tone to a row: less than the distance of two strings."""
     hop: int = 1024
     """46 ms to a column."""

@@ -3,13 +3,18 @@
 Conventions as in `survey`. Counts are of strings; `median_abs_cents` and `worst_cents` are over every string with a
 figure in cents, as they can be recomputed from `strings.csv`.
 
-What comes first, our judgement: a string that is too tight breaks, or the harp does; what was hardly measured must be
-recorded while the harp is still at hand; a hole is heard in every piece; a slack harp takes days of small passes, so it
-is begun early; then false and dull strings; then what only needs tuning. Within each, the worse harp first.
+What comes first, our judgement: a string that is too tight breaks, or the harp does; where the recording can be read in
+another way, every figure hangs on that, so none is given and a look at the levers comes first; what was hardly measured
+must be recorded while the harp is still at hand; a hole is heard in every piece; a slack harp takes days of small
+passes, so it is begun early; then false and dull strings; then what only needs tuning. Within each, the worse harp
+first.
+
+Strings are worn where it is likely that at least one is: a single doubtful one is no reason to call a harp worn.
 
 Purchases count every string not heard as missing, which is the most that can be needed: somebody must look first.
 """
 
+import math
 from dataclasses import dataclass
 from statistics import median
 from typing import Literal
@@ -23,10 +28,13 @@ from analyzer.settings import BatchSettings, ReportSettings
 from analyzer.spelling import amount, counted, listed, note
 from analyzer.survey import StringRow, Survey
 
-Need = Literal["too tight", "record again", "strings missing", "slack", "worn strings", "tuning", "nothing"]
+Need = Literal[
+    "too tight", "settle first", "record again", "strings missing", "slack", "worn strings", "tuning", "nothing"
+]
 Quality = Literal["good", "fair", "poor"]
 NEEDS: tuple[Need, ...] = (
     "too tight",
+    "settle first",
     "record again",
     "strings missing",
     "slack",
@@ -60,13 +68,14 @@ class Line:
     not_heard_n: int
     uncertain_n: int
     median_abs_cents: float | None
+    """This, the next and those of the work ahead are None too while the recording can be read in another way."""
     worst_cents: float | None
     """The deviation furthest from 0, with its sign."""
     dull_n: int
     false_n: int
     passes_n: int | None
     """None where no number of passes can be named."""
-    load_share: float
+    load_share: float | None
     purchase_total: float | None
     """By the price list, of what it has a price for; None without one."""
     unpriced_n: int
@@ -93,9 +102,10 @@ def line_of(
     """The line of one instrument. Without `prices` nothing is totalled."""
     d = digest(survey, report)
     ahead = preview(survey)
-    purchases = what_to_buy(survey, Answers(confirm_all=True), prices)
+    doubted = bool(survey.doubts)
+    purchases = () if doubted else what_to_buy(survey, Answers(confirm_all=True), prices)
     priced = [p.price for p in purchases if p.price is not None]
-    off = [row.cents for row in survey.strings if row.cents is not None]
+    off = [] if doubted else [row.cents for row in survey.strings if row.cents is not None]
     sure = [row.match_confidence for row in survey.strings if row.match_confidence is not None]
     need, why, weight = _first(survey, d, ahead.passes_n, settings, report)
     edge = settings.spark_cents
@@ -108,9 +118,9 @@ def line_of(
         worst_cents=max(off, key=abs, default=None),
         dull_n=sum(row.dull is True for row in survey.strings),
         false_n=len(d.false),
-        passes_n=ahead.passes_n,
-        load_share=ahead.load_share,
-        purchase_total=None if prices is None else round(sum(priced), 2),
+        passes_n=None if doubted else ahead.passes_n,
+        load_share=None if doubted else ahead.load_share,
+        purchase_total=None if prices is None or doubted else round(sum(priced), 2),
         unpriced_n=len(purchases) - len(priced),
         purchases=tuple(
             Buy(string=p.string, reason=p.reason, material=p.material, stringing=p.stringing, price=p.price)
@@ -119,10 +129,10 @@ def line_of(
         recording_quality="poor" if d.serious_n else "fair" if d.warnings_n else "good",
         confidence=median(sure) if sure else None,
         need=need,
-        why=f"Settle first what else the recording may say. {why}" if survey.doubts else why,
+        why=why,
         weight=weight,
         spark_cents=tuple(
-            None if row.cents is None else round(max(-edge, min(edge, row.cents))) for row in survey.strings
+            None if row.cents is None or doubted else round(max(-edge, min(edge, row.cents))) for row in survey.strings
         ),
     )
 
@@ -138,11 +148,13 @@ def _first(
     typical = f"half of the strings are more than {amount(off)} off{passes}"
     tight = tuple(row for row in d.sharp if _off(row) >= report.slack_cents)
     worn = (*d.false, *d.dull)
+    if survey.doubts:
+        why = "Settle first what else the recording may say: every figure hangs on that."
+        return "settle first", why, max(map(_off, tight), default=0.0)
     if tight:
         most = max(map(_off, tight))
         be = "is" if len(tight) == 1 else "are"
-        what = "" if survey.doubts else ": let down first"
-        return "too tight", f"{_names(tight, settings)} {be} sharp by up to {amount(most)}{what}.", most
+        return "too tight", f"{_names(tight, settings)} {be} sharp by up to {amount(most)}: let down first.", most
     if sure_n < settings.measured_share * strings_n:
         return (
             "record again",
@@ -154,7 +166,7 @@ def _first(
         return "strings missing", f"{gone}; {typical}.", len(d.not_heard) / strings_n
     if off >= report.slack_cents:
         return "slack", f"{typical.capitalize()}.", off
-    if worn:
+    if _some_worn(worn) >= settings.worn_probability:
         what = f"{len(d.false)} false and {len(d.dull)} dull" if d.false and d.dull else "false" if d.false else "dull"
         count = "" if d.false and d.dull else f"{counted(len(worn), 'string')} "
         weight = float(strings_n * len(d.false) + len(d.dull))
@@ -162,6 +174,12 @@ def _first(
     if d.flat or d.sharp or d.octave_low:
         return "tuning", f"{typical.capitalize()}.", off
     return "nothing", "In tune.", 0.0
+
+
+def _some_worn(rows: tuple[StringRow, ...]) -> float:
+    """Probability that at least one of the strings judged dull or false is so."""
+    sound = [1.0 - max(row.dull_probability or 0.0, row.false_probability or 0.0) for row in rows]
+    return 1.0 - math.prod(sound)
 
 
 def _off(row: StringRow) -> float:

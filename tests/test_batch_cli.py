@@ -10,11 +10,12 @@ import pytest
 
 from analyzer.cli import main
 from analyzer.collection import Outcome
-from analyzer.collection_tables import buy_csv, collect
+from analyzer.collection_tables import buy_csv, collect, instruments_csv
 from analyzer.collection_words import cost
 from analyzer.finished import SCHEMA, Record
 from analyzer.intake import Found, Words, make_item
 from analyzer.layout import load_layout
+from analyzer.prices import Prices
 from analyzer.report import collection_page
 from analyzer.survey import Doubt
 from analyzer.triage import line_of
@@ -206,9 +207,30 @@ def test_what_needs_work_first_comes_first():
     assert lines["slack"].why.startswith("Half of the strings are more than 1.5 semitones off")
     assert lines["strings missing"].passes_n is not None
     assert lines["too tight"].why.endswith("let down first.")
-    doubted = line_of(replace(cases["too tight"], doubts=(Doubt(code="semitone above", sentence="A question."),)), None)
-    assert doubted.why.startswith("Settle first what else the recording may say.")
-    assert "let down" not in doubted.why
+
+
+def test_a_harp_whose_recording_can_be_read_in_another_way_comes_early_and_without_figures():
+    doubt = (Doubt(code="semitone above", sentence="A question."),)
+    doubted = line_of(replace(survey(cents=-95.0, missing=("C5",)), doubts=doubt), Prices(lines=(), wire_set=None))
+    assert (doubted.need, doubted.why.split(":")[0]) == ("settle first", "Settle first what else the recording may say")
+    withheld = ("median_abs_cents", "worst_cents", "passes_n", "load_share", "purchase_total")
+    assert [getattr(doubted, name) for name in withheld] == [None] * 5
+    assert doubted.purchases == ()
+    worn = survey({"C5": {"dull": True, "verdict": "dull", "dull_probability": 0.97}})
+    found, outcomes = collection_of({"worn": line_of(worn, None), "doubted": doubted})
+    collection = collect(found, outcomes, priced=True)
+    assert [row.line.need for row in collection.rows] == ["settle first", "worn strings"]
+    first, _ = csv.DictReader(instruments_csv(collection).splitlines())
+    cells = ("median_abs_cents", "worst_cents", "passes", "load_share", "purchase_total")
+    assert [first[name] for name in cells] == [""] * 5
+    assert "Names sure" in collection_page.render(collection, "0")
+
+
+def test_one_string_that_is_dull_perhaps_makes_no_harp_a_worn_one():
+    perhaps = {"dull": True, "verdict": "dull", "dull_probability": 0.64}
+    assert line_of(survey({"C5": perhaps}, cents=1.0), None).need == "nothing"
+    # of two, each 64 % likely, at least one is dull in 1 - 0.36² = 87 of 100
+    assert line_of(survey({"C5": perhaps, "D5": perhaps}, cents=1.0), None).need == "worn strings"
 
 
 def test_what_has_no_price_is_not_taken_for_nothing():

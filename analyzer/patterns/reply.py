@@ -104,6 +104,6 @@ PATTERNS = (
     mark("half of the strings are more than {amount} off"),
     mark("Half of the strings are more than {amount} off, {passes}."),
     mark("In tune."),
-    mark("Settle first what else the recording may say."),
+    mark("Settle first what else the recording may say: every figure hangs on that."),
     mark("Another batch is at work on it; run this command again."),
 )

@@ -20,6 +20,7 @@ SPARK_BOX = (120.0, 24.0)
 
 NEED_SIGNS = {
     "too tight": ("▲", "bad"),
+    "settle first": ("?", "open"),
     "record again": ("○", "open"),
     "strings missing": ("✕", "bad"),
     "slack": ("▼", "bad"),
