@@ -99,8 +99,9 @@ def _day(string: str, text: str) -> str:
 
 
 def joined(kept: Answers, given: Answers) -> Answers:
-    """What was kept, with what is said now taking its place."""
+    """What was kept, with what is said now taking its place; who agreed had not seen what another inspection found."""
     gone = set(given.replaced)
+    looked_again = None not in (kept.inspected, given.inspected) and kept.inspected != given.inspected
     return replace(
         given,
         inspected=first_said(given.inspected, kept.inspected),
@@ -113,7 +114,7 @@ def joined(kept: Answers, given: Answers) -> Answers:
         fitted={**kept.fitted, **given.fitted},
         gentle=first_said(given.gentle, kept.gentle),
         historical=first_said(given.historical, kept.historical),
-        advised_by=given.advised_by or kept.advised_by,
+        advised_by=given.advised_by or ("" if looked_again else kept.advised_by),
     )
 
 

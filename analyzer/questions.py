@@ -101,6 +101,12 @@ def inspection_good(words: str) -> bool:
     return all(_DENIED.match(part) or not _ALARM.search(part) for part in rest)
 
 
+def needs_advice(answers: Answers) -> bool:
+    """Whether what was said of the harp forbids any plan until a qualified harp technician has agreed."""
+    found = answers.inspected is not None and not inspection_good(answers.inspected)
+    return (found or bool(answers.historical)) and not answers.advised_by
+
+
 def open_questions(survey: Survey, answers: Answers, settings: PlanSettings = _DEFAULTS) -> tuple[Question, ...]:
     """What must be answered before a plan, in the order to ask; none when all is."""
     asked = (

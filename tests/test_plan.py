@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from analyzer.answers import Answers
+from analyzer.answers import Answers, Kept, read_kept
 from analyzer.cli import plan as plan_command
 from analyzer.cli import tones as tones_command
 from analyzer.errors import SurveyError, UnusableInput
@@ -374,3 +374,48 @@ def test_the_work_order_speaks_german_down_to_the_calendar(folder: Path, tmp_pat
     assert "SUMMARY:Harfe: Durchgang 1" in calendar
     assert not re.search(r"^(?:SUMMARY|DESCRIPTION):.*\b(?:pass|Tune|tune|strings)\b", calendar, re.M)
     assert "Zum Arbeiten: " in capsys.readouterr().err
+
+
+def _kept(folder: Path) -> Kept:
+    kept = read_kept(folder)
+    assert kept is not None
+    return kept
+
+
+def test_a_crack_once_reported_is_not_forgotten_and_takes_the_work_order_back(
+    folder: Path, tmp_path: Path, capsys: Any
+) -> None:
+    out = tmp_path / "out"
+    run("plan", folder, "--out", out, *ANSWERED)
+    (out / "mine.txt").write_text("kept", "utf-8")
+    turns = _kept(folder).turns
+    capsys.readouterr()
+    with pytest.raises(UnusableInput, match="a crack in the neck"):
+        run("plan", folder, "--out", out, "--inspected", "a crack in the neck")
+    assert {p.name for p in out.iterdir()} == {"plan.html", "load.csv", "buy.csv", "mine.txt"}
+    page = (out / "plan.html").read_text("utf-8")
+    assert "Work order withdrawn" in page
+    assert "a crack in the neck" in page
+    assert "Pass 1" not in page
+    assert "withdrawn: " in capsys.readouterr().err
+    for words in ((), ("--confirm", "all"), ("--levers", "off")):
+        with pytest.raises(UnusableInput, match="a crack in the neck"):
+            run("plan", folder, "--out", out, *words)
+    assert _kept(folder).turns == turns  # some of them may have been done
+    assert run("plan", folder, "--out", out, "--advised-by", "A. Tester") == 0
+    assert "Pass 1" in (out / "plan.html").read_text("utf-8")
+
+
+def test_a_finding_is_kept_though_other_words_are_wrong_and_no_plan_was_made(folder: Path, tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    with pytest.raises(UnusableInput, match="measured against"):
+        run("plan", folder, "--out", out, "--inspected", "belly lifting", "--levers", "F4")
+    assert not out.exists()
+    assert _kept(folder).answers == Answers(inspected="belly lifting")
+
+
+def test_who_agreed_before_has_not_agreed_to_what_was_found_since(folder: Path, tmp_path: Path) -> None:
+    words = ("plan", folder, "--out", tmp_path / "out")
+    assert run(*words, *ANSWERED, "--advised-by", "A. Tester") == 0
+    with pytest.raises(UnusableInput, match="a crack"):
+        run(*words, "--inspected", "a crack")

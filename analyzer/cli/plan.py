@@ -12,6 +12,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from analyzer.answers import Answers, Kept
+    from analyzer.errors import UnusableInput
     from analyzer.plan import Plan
     from analyzer.questions import Question
     from analyzer.response import Response
@@ -80,10 +81,10 @@ def run(words: argparse.Namespace) -> int:
     from pathlib import Path
 
     from analyzer import answers as asking
-    from analyzer.errors import UnusableInput
+    from analyzer.cli import keeping
     from analyzer.plan import make_plan
     from analyzer.prices import amount, read_prices
-    from analyzer.restating import restated_error
+    from analyzer.questions import needs_advice
     from analyzer.speech import say
     from analyzer.survey import read_survey
     from analyzer.writing import write_files
@@ -103,7 +104,11 @@ def run(words: argparse.Namespace) -> int:
             changed = say("The survey reads otherwise than when these questions were answered: answer them again.")
             sys.stderr.write(f"{changed}\n")
     with manner.spoken(words):
-        said = _asked(survey, said)
+        said, refusal = _asked(survey, said)
+        if refusal is not None:
+            if needs_advice(said):
+                keeping.withdraw(words.out, _home(folders[-1]), survey, said, kept, now)
+            raise refusal
     plan = make_plan(
         survey, said, start=start, prices=prices, budget=budget, response=_response(words, folders, surveys)
     )
@@ -117,13 +122,7 @@ def run(words: argparse.Namespace) -> int:
     )
     with manner.spoken(words):
         write_files(words.out, _files(plan, now))
-    try:
-        write_files(_home(folders[-1]), {asking.KEPT_FILE: asking.kept_json(keep)})
-    except UnusableInput as e:
-        with manner.spoken(words):
-            unkept = restated_error(f"The answers are not kept with the survey and will be asked again: {e}")
-            sys.stderr.write(f"{unkept}\n")
-    with manner.spoken(words):
+        keeping.keep(_home(folders[-1]), keep)
         _tell(plan, words.out)
     return 0
 
@@ -202,30 +201,30 @@ def _names(text: str | None) -> tuple[str, ...]:
     return tuple(part.strip() for part in (text or "").split(",") if part.strip())
 
 
-def _asked(survey: "Survey", said: "Answers") -> "Answers":
-    """The answers with those of a person at the keyboard; a script is never asked."""
+def _asked(survey: "Survey", said: "Answers") -> "tuple[Answers, UnusableInput | None]":
+    """The answers with those of a person at the keyboard, and what stops the plan; a script is never asked."""
     from analyzer import questions as asking
     from analyzer.answers import checked, joined
     from analyzer.errors import UnusableInput
     from analyzer.restating import restated_each
 
-    if words := asking.contradiction(survey, said):
-        raise UnusableInput(words)
-    questions = asking.open_questions(survey, said)
-    while questions and sys.stdin.isatty():
-        question = questions[0]
-        sys.stderr.write(f"\n{' '.join(one.text for one in restated_each(question.ask))}\n> ")
-        sys.stderr.flush()
-        reply = sys.stdin.readline().strip()
-        if not reply or reply.lower() == "none":
-            break
-        said = joined(said, checked(_answer(question, reply), survey))
-        if words := asking.contradiction(survey, said):
-            raise UnusableInput(words)
-        questions = asking.open_questions(survey, said)
-    if questions:
-        raise asking.refuse(questions)
-    return said
+    try:
+        while True:
+            if words := asking.contradiction(survey, said):
+                raise UnusableInput(words)
+            questions = asking.open_questions(survey, said)
+            if not questions or not sys.stdin.isatty():
+                break
+            question = questions[0]
+            sys.stderr.write(f"\n{' '.join(one.text for one in restated_each(question.ask))}\n> ")
+            sys.stderr.flush()
+            reply = sys.stdin.readline().strip()
+            if not reply or reply.lower() == "none":
+                break
+            said = joined(said, checked(_answer(question, reply), survey))
+    except UnusableInput as e:
+        return said, e
+    return said, asking.refuse(questions) if questions else None
 
 
 def _answer(question: "Question", reply: str) -> "Answers":

@@ -30,6 +30,7 @@ def run(words: argparse.Namespace) -> int:
 
     from analyzer.answers import fingerprint, read_kept
     from analyzer.merging import merge
+    from analyzer.questions import needs_advice
     from analyzer.reply import reply
     from analyzer.report import reply_page
     from analyzer.restating import restated_each
@@ -42,7 +43,7 @@ def run(words: argparse.Namespace) -> int:
         survey = merge(survey, read_survey(folder))
     settings = Settings().reply
     kept = read_kept(words.survey if words.survey.is_dir() else words.survey.parent)
-    planned = kept is not None and kept.fingerprint == fingerprint(survey)
+    planned = kept is not None and kept.fingerprint == fingerprint(survey) and not needs_advice(kept.answers)
     page = reply(
         survey,
         note=words.note,

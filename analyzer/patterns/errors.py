@@ -44,6 +44,7 @@ PATTERNS = (
     mark("listening to {file}"),
     mark("judging the strings"),
     mark("It cannot be opened; check that it is there and may be read."),
+    mark("It cannot be removed; close it, and do not work from it."),
     mark("It takes more memory than there is; cut out the part with the harp."),
     mark("It took longer than {n} s (--limit-seconds); cut out the harp's part."),
     mark("It took more than {n} MB of memory (--limit-mb); cut out the harp's part."),

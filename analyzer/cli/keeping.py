@@ -1,0 +1,64 @@
+"""What `plan` leaves with a survey: the answers, and, where a finding forbids a plan, no work order to work from."""
+
+import sys
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from datetime import datetime
+    from pathlib import Path
+
+    from analyzer.answers import Answers, Kept
+    from analyzer.survey import Survey
+
+WORKED_FROM = ("plan.csv", "plan.json", "visits.ics")
+"""Besides the page, what turns are taken from: by hand, by `tones`, by a calendar."""
+
+
+def keep(home: "Path", kept: "Kept") -> None:
+    """Leave the answers with the survey; where that is not possible, say so and go on."""
+    from analyzer import answers as asking
+    from analyzer.errors import UnusableInput
+    from analyzer.restating import restated_error
+    from analyzer.writing import write_files
+
+    try:
+        write_files(home, {asking.KEPT_FILE: asking.kept_json(kept)})
+    except UnusableInput as e:
+        unkept = restated_error(f"The answers are not kept with the survey and will be asked again: {e}")
+        sys.stderr.write(f"{unkept}\n")
+
+
+def withdraw(
+    out: "Path", home: "Path", survey: "Survey", said: "Answers", kept: "Kept | None", now: "datetime"
+) -> None:
+    """Keep a finding that forbids a plan, and take back the work order in `out`: a page in its place says so and why.
+
+    The turns of the earlier plan stay with the answers: some may have been done.
+    """
+    from dataclasses import replace
+
+    from analyzer import answers as asking
+    from analyzer.errors import UnusableInput
+    from analyzer.report import withdrawn_page
+    from analyzer.speech import say
+    from analyzer.writing import write_files
+
+    fingerprint = asking.fingerprint(survey)
+    finding = asking.Answers(inspected=said.inspected, historical=said.historical)
+    if kept and kept.fingerprint == fingerprint:
+        kept_now = replace(kept, answers=asking.joined(kept.answers, finding))
+    else:
+        kept_now = asking.Kept(
+            schema=asking.KEPT_SCHEMA, fingerprint=fingerprint, answers=finding, turns=(), checkpoint_passes=0
+        )
+    keep(home, kept_now)
+    if not any((out / name).exists() for name in ("plan.html", *WORKED_FROM)):
+        return
+    write_files(out, {"plan.html": withdrawn_page.render(survey, said, str(now.date()))})
+    try:
+        for name in WORKED_FROM:
+            (out / name).unlink(missing_ok=True)
+    except OSError as e:
+        raise UnusableInput(f"{e.filename}: It cannot be removed; close it, and do not work from it.") from e
+    page = say("The work order is withdrawn: {page}").format(page=out / "plan.html")
+    sys.stderr.write(f"{page}\n")
