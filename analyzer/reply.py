@@ -5,13 +5,15 @@ teacher can add a note to.
 
 Order of what to do: first whatever puts the whole reading in doubt (levers, pedals, key), then what spoils the
 recording, then strings to record again, then what to look at by eye, then what to tune, then what to do better in the
-next recording, then what to ask the teacher.
+next recording, then what to ask the teacher. Where the whole harp is to be recorded again, nothing follows that hangs
+on what this recording says.
 
 Conventions: a string is named as one finds it on the harp, counted from the top, by its colour where it has one. What
 a display must show is the note with its octave and the frequency in whole hertz. Nothing here tells a beginner to turn
 a pin of a slack harp.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from statistics import median
 
@@ -65,15 +67,17 @@ def reply(
     settings: ReplySettings = _DEFAULTS,
 ) -> Reply:
     """What to do next. `passes_n`: those of the plan made for this survey, None where there is none."""
-    tasks = [
-        *_doubts(survey),
-        *_recording(survey),
-        *_again(survey, settings),
-        *_look(survey, settings),
-        *_tune(survey, passes_n, settings),
-        *_next_time(survey),
-        *_ask(survey, settings),
-    ]
+    tasks = [*_doubts(survey), *_recording(survey), *_all_again(survey, settings)]
+    if tasks:  # the whole harp is recorded again: then only what is safe whatever the next recording says
+        tasks += [*_look(survey, settings), *_slack(survey, passes_n), *_next_time(survey)]
+    else:
+        tasks = [
+            *_again(survey, settings),
+            *_look(survey, settings),
+            *(_slack(survey, passes_n) or _tune(survey, settings)),
+            *_next_time(survey),
+            *_ask(survey, settings),
+        ]
     return Reply(
         title=survey.title,
         date=survey.date,
@@ -83,10 +87,22 @@ def reply(
         pins=_pins(survey),
         note=note,
         note_by=note_by,
-        terms=_TERMS,
+        terms=_terms(tasks[: settings.most_n]),
     )
 
 
+def _terms(tasks: Sequence[Task]) -> tuple[tuple[str, str], ...]:
+    """The words of the trade, those of `_SELDOM` where they are used."""
+    text = " ".join([*(f"{task.what} {task.why}" for task in tasks), *(s.turn for t in tasks for s in t.strings)])
+    seldom = tuple(pair for sign, pair in _SELDOM.items() if sign in text)
+    return (*_TERMS, *seldom)
+
+
+_SELDOM = {
+    " ± ": ("± (give or take)", "39 ± 2 is from 37 to 41, in 19 of 20 cases."),
+    # a sound of 10 dB more is judged twice as loud (Stevens, JASA 27 (1955) 815)
+    " dB": ("dB (decibel)", "How loud a sound is. Ten more is about twice as loud to the ear."),
+}
 _TERMS = (
     ("Cent", "A hundredth of the step from one piano key to the next. Most people notice about ten."),
     ("Hz (hertz)", "Swings of the string in a second. More is higher."),
@@ -137,26 +153,27 @@ def _next_time(survey: Survey) -> list[Task]:
     ][:1]
 
 
+_LOST = "How long a string rings is lost where it is hardly louder than the room."
+
+
+def _all_again(survey: Survey, settings: ReplySettings) -> list[Task]:
+    """Where most strings were too quiet."""
+    heard_n = sum(row.status != "not heard" for row in survey.strings)
+    if 2 * len(_quiet(survey, settings)) <= heard_n:
+        return []
+    what = "Most strings were too quiet: hold the phone nearer, pluck firmly, and record the whole harp again."
+    return [Task(what=what, why=_LOST, strings=())]
+
+
 def _again(survey: Survey, settings: ReplySettings) -> list[Task]:
     """Strings that were too quiet, perhaps even to be heard, or that may be another."""
     tasks = []
-    quiet = [row for row in survey.strings if _is_quiet(survey, row, settings)]
-    heard_n = sum(row.status != "not heard" for row in survey.strings)
-    if 2 * len(quiet) > heard_n:
-        tasks.append(
-            Task(
-                what="Most strings were too quiet: hold the phone nearer, pluck firmly, and record the whole harp"
-                " again.",
-                why="What is hardly louder than the room cannot be measured well.",
-                strings=(),
-            )
-        )
-    elif quiet:
+    if quiet := _quiet(survey, settings):
         tasks.append(
             Task(
                 what=f"{runs(survey, quiet)} too quiet: hold the phone nearer, pluck firmly, and record"
                 f" {'that one' if len(quiet) == 1 else 'those'} again.",
-                why="What is hardly louder than the room cannot be measured well.",
+                why=_LOST,
                 strings=tuple(found(survey, row) for row in quiet[: settings.most_strings_n]),
             )
         )
@@ -178,6 +195,10 @@ def _again(survey: Survey, settings: ReplySettings) -> list[Task]:
             )
         )
     return tasks
+
+
+def _quiet(survey: Survey, settings: ReplySettings) -> list[StringRow]:
+    return [row for row in survey.strings if _is_quiet(survey, row, settings)]
 
 
 def _is_quiet(survey: Survey, row: StringRow, settings: ReplySettings) -> bool:
@@ -212,21 +233,24 @@ def _look(survey: Survey, settings: ReplySettings) -> list[Task]:
     return tasks
 
 
-def _tune(survey: Survey, passes_n: int | None, settings: ReplySettings) -> list[Task]:
+def _slack(survey: Survey, passes_n: int | None) -> list[Task]:
+    """Of a harp that is far from in tune."""
+    typical = _typical(survey)
+    if typical <= _PAYING.slack_cents:
+        return []
+    plan = f" The plan made for this harp takes {passes_n} sittings with rests between." if passes_n else ""
+    return [
+        Task(
+            what="Turn no pin yet. Ask your teacher to find a harp technician who looks the harp over first.",
+            why=f"Half of the strings are more than {words.amount(typical)} off. {_SLACK}{plan}",
+            strings=(),
+        )
+    ]
+
+
+def _tune(survey: Survey, settings: ReplySettings) -> list[Task]:
     """Only on a harp that is nearly in tune, read without doubt."""
     off = [row for row in survey.strings if row.status == "heard" and row.cents is not None and row.cents > _FAR_CENTS]
-    typical = _typical(survey)
-    if typical > _PAYING.slack_cents:
-        plan = f" The plan made for this harp takes {passes_n} sittings with rests between." if passes_n else ""
-        return [
-            Task(
-                what="Turn no pin yet. Ask your teacher to find a harp technician who looks the harp over first.",
-                why=f"Half of the strings are more than {words.amount(typical)} off. {_SLACK}{plan}",
-                strings=(),
-            )
-        ]
-    if survey.doubts:
-        return []
     worst = sorted((r for r in off if abs(r.cents or 0.0) > settings.near_cents), key=lambda r: -abs(r.cents or 0.0))
     if not worst:
         return []

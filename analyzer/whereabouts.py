@@ -3,6 +3,7 @@
 What a display must show is the note with its octave and the frequency in whole hertz.
 """
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -32,7 +33,8 @@ def found(survey: Survey, row: StringRow, *, turn: bool = False) -> FoundString:
     """The row's string as one finds it; with `turn`, how far it is from its note."""
     way = ""
     if turn and row.cents is not None:
-        way = f"{words.amount(row.cents)} too {'low' if row.cents < 0 else 'high'}"
+        off = words.amount(row.cents) if row.cents_u95 is None else _with_interval(row.cents, row.cents_u95)
+        way = f"{off} too {'low' if row.cents < 0 else 'high'}"
     return FoundString(
         string=row.string,
         where=where(survey, row.string),
@@ -41,6 +43,11 @@ def found(survey: Survey, row: StringRow, *, turn: bool = False) -> FoundString:
         now_hz=row.pitch_hz if turn else None,
         turn=way,
     )
+
+
+def _with_interval(cents: float, u95: float) -> str:
+    """Whole cents, as no display shows less, the interval rounded up."""
+    return f"{abs(cents):.0f} ± {math.ceil(u95)} cents"
 
 
 def where(survey: Survey, string: str) -> str:

@@ -11,6 +11,7 @@ import pytest
 import soundfile
 
 from analyzer.notes import string_named
+from analyzer.recording import Finding
 from analyzer.reply import reply
 from analyzer.report import reply_page
 from analyzer.settings import ReplySettings
@@ -54,6 +55,29 @@ def test_where_most_strings_were_too_quiet_the_whole_harp_is_recorded_again():
     assert first.strings == ()
 
 
+def test_where_the_whole_harp_is_recorded_again_nothing_is_to_be_tuned_by_this_recording():
+    off = without_findings(moved(plain(), lambda i, _: -39.0))
+    assert any(string.turn for task in reply(off).tasks for string in task.strings)
+    again = reply(quiet(off, {row.string for row in off.strings}))
+    assert again.tasks[0].what.startswith("Most strings were too quiet")
+    assert not any(string.turn for task in again.tasks for string in task.strings)
+    assert not any("ask your teacher to listen" in task.what for task in again.tasks)
+
+
+def test_decibels_are_explained_where_they_are_used():
+    noisy = Finding(
+        code="noise",
+        severity="warning",
+        what="The quietest moments are only 20 dB below the plucks (noise at -42 dB).",
+        spoils="s.",
+        remedy="r.",
+    )
+    survey = plain()
+    recordings = tuple(replace(info, findings=(noisy,)) for info in survey.recordings)
+    assert any(term.startswith("dB") for term, _ in reply(replace(survey, recordings=recordings)).terms)
+    assert not any(term.startswith("dB") for term, _ in reply(without_findings(survey)).terms)
+
+
 def test_what_did_not_spoil_it_is_for_the_next_recording_and_comes_late():
     heard = [f for info in example_survey().recordings for f in info.findings if f.severity == "warning"]
     survey = plain()
@@ -67,7 +91,7 @@ def test_the_display_must_show_the_note_with_its_octave_and_hertz():
     survey = without_findings(moved(plain(), lambda i, row: -30.0 if row.string == "C5" else 0.0))
     found = [string for task in reply(survey).tasks for string in task.strings if string.string == "C5"]
     assert found[0].show == "C5, 523 Hz"  # C5 = 523.251 Hz (equal temperament, A4 = 440: ISO 16)
-    assert found[0].turn == "30 cents too low"
+    assert found[0].turn == "30 ± 1 cents too low"
 
 
 def test_nobody_is_told_to_turn_a_pin_of_a_slack_harp_or_under_a_doubt():
