@@ -81,6 +81,7 @@ def _plan(plan: Plan, w: Any) -> Iterable[Block]:
             yield text_block(t.LATER_WHY)
         yield heading((t.PASS if n <= plan.checkpoint_n else t.LATER_PASS).format(n), 2)
         yield table(t.LATER_CAPTION, heads, "rllrrrrr", (line for row in one for line in _turn_lines(row)), 2)
+        yield text_block(told_each(plan_words.after(plan, n)))
 
 
 def _turn_lines(row: PlanRow) -> Iterable[Any]:

@@ -166,7 +166,7 @@ def make_plan(
             gentle=gentle,
             tighter=tuple(s.string for s in strings if s.turn_cents < widest),
         ),
-        passes=work_rows(turns, strings, survey, answers, load, checkpoint_n, left, settings),
+        passes=work_rows(turns, strings, survey, answers, load, left, settings),
         bound_n=bound_n,
         checkpoint_n=checkpoint_n,
         turns=turns,

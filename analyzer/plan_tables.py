@@ -8,6 +8,7 @@ than a pin can be set; frequencies to seven digits; newtons to 0.1.
 import csv
 import io
 from collections.abc import Callable, Iterable, Mapping
+from dataclasses import replace
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -19,14 +20,21 @@ from analyzer.load import StringLoad
 from analyzer.plan import SCHEMA, Plan
 from analyzer.purchases import Purchase
 from analyzer.tables import FORMULA_STARTS
-from analyzer.worklist import PlanRow
+from analyzer.worklist import PlanRow, closing
 
 Row = TypeVar("Row")
 
 
 def plan_csv(plan: Plan) -> str:
-    """`plan.csv`: one row for every turn of a pin, in working order."""
-    return _csv(PLAN_COLUMNS, (row for one in plan.passes for row in one))
+    """`plan.csv`: one row for every turn of a pin, in working order; what ends a pass is remarked in its last."""
+    rows = []
+    for n, one in enumerate(plan.passes, start=1):
+        rows += one[:-1]
+        rows += [
+            replace(row, remark=f"{row.remark} {closing(n, plan.checkpoint_n, len(plan.passes))}".strip())
+            for row in one[-1:]
+        ]
+    return _csv(PLAN_COLUMNS, rows)
 
 
 def load_csv(plan: Plan) -> str:

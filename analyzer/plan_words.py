@@ -13,6 +13,7 @@ from analyzer.questions import LOOK_AT, inspection_good
 from analyzer.restating import restated
 from analyzer.settings import PlanSettings
 from analyzer.speech import mark, say, say_many
+from analyzer.worklist import closing
 
 _S = PlanSettings()
 
@@ -250,6 +251,11 @@ def limits(plan: Plan) -> tuple[str, ...]:
 def checkpoint(plan: Plan) -> str:
     """What to do where the work stops."""
     return say(CHECKPOINT_MEASURING if plan.measuring else CHECKPOINT_GOING_ON)
+
+
+def after(plan: Plan, n: int) -> str:
+    """What ends pass `n`, in the stage's words."""
+    return closing(n, plan.checkpoint_n, len(plan.passes))
 
 
 def response(plan: Plan) -> str:

@@ -52,7 +52,6 @@ def work_rows(
     survey: Survey,
     answers: Answers,
     load: HarpLoad,
-    checkpoint_n: int,
     left: Sequence[int],
     settings: PlanSettings,
 ) -> tuple[tuple[PlanRow, ...], ...]:
@@ -60,14 +59,14 @@ def work_rows(
     passes = []
     for n, one in enumerate(turns, start=1):
         rows = []
+        let_down = {turn.place for turn in one if turn.kind == "lower"}
         for order, turn in enumerate(one, start=1):
             row, carried = survey.strings[turn.place], load.strings[turn.place]
             remarks = _remarks(turn, row, carried, survey, answers, n, settings)
+            if turn.kind == "keep" and turn.place in let_down:
+                remarks = ["Let down above: set right at the end if it has fallen."]
             if n == 1 and turn.place in left:
                 remarks.append("Leave it then as it falls: it measures how the harp gives way.")
-            if order == len(one):
-                remarks.append(_SET_RIGHT_LAST if n == len(turns) else _SET_RIGHT)
-                remarks.append(_after_pass(n, checkpoint_n, len(turns)))
             full_n = carried.full_tension_n
             rows.append(
                 PlanRow(
@@ -134,6 +133,11 @@ def _install_remark(row: StringRow, survey: Survey, answers: Answers) -> str:
     if row.string in strings_to_look_at(survey, answers):
         return f"Not heard: look whether it is there. If not, fit a new one; either way {level}."
     return f"Fit a new string; {level}."
+
+
+def closing(n: int, checkpoint_n: int, passes_n: int) -> str:
+    """What ends pass `n` of so many, once down its table."""
+    return f"{_SET_RIGHT_LAST if n == passes_n else _SET_RIGHT} {_after_pass(n, checkpoint_n, passes_n)}"
 
 
 def _after_pass(n: int, checkpoint_n: int, passes_n: int) -> str:

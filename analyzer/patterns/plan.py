@@ -116,6 +116,7 @@ PATTERNS = (
     mark("Leave it then as it falls: it measures how the harp gives way."),
     mark("Then stop, let it rest, look at soundboard and joints, record again and plan from that."),
     mark("Not turned yet: set right at the end if it has fallen."),
+    mark("Let down above: set right at the end if it has fallen."),
     mark("Then let it rest."),
     mark("Then let it rest and record it once more."),
     mark(
