@@ -27,7 +27,7 @@ Row = TypeVar("Row")
 
 def plan_csv(plan: Plan) -> str:
     """`plan.csv`: one row for every turn of a pin, in working order; what ends a pass is remarked in its last."""
-    rows = []
+    rows: list[PlanRow] = []
     for n, one in enumerate(plan.passes, start=1):
         rows += one[:-1]
         rows += [

@@ -2,7 +2,7 @@
 
 Conventions: UTF-8, commas (or semicolons, and then the price may have a decimal comma), one line a string. Columns:
 `string` (C4, 5C, or `bass wires` for a whole set) and `price`, a plain number with a dot; perhaps `material` and
-`stringing` where one string comes in several kinds. Strings that this harp has not, but a larger one would, are passed
+`stringing` where one string comes in several kinds. Strings that this harp has not, but another might, are passed
 over. No currency is named: all prices are in the owner's.
 """
 
@@ -18,7 +18,7 @@ from typing import get_args
 from analyzer.errors import UnusableInput
 from analyzer.json_files import read_bounded
 from analyzer.layout import Layout, LayoutString, Material, load_layout
-from analyzer.notes import nearest, string_named
+from analyzer.notes import nearest, parse_note, string_named
 from analyzer.settings import PlanSettings
 from analyzer.spreadsheet import parted_by, pointed
 
@@ -29,6 +29,8 @@ _AMOUNT = re.compile(r"[0-9]+(?:\.[0-9]{1,2})?")
 _CURRENCY = re.compile(r"[^\d.,'\s+\-−]+")
 _DEFAULTS = PlanSettings()
 _WIDEST = "pedal-47-C1-G7"
+_OCTAVES = range(8)
+"""Of the notes that harps may have: the widest goes from C1 to G7 (our layouts), and a list may go somewhat beyond."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -155,17 +157,26 @@ def _line(cell: dict[str, str], price: float, number: int, where: str, layout: L
 
 
 def _string(text: str, where: str, layout: Layout) -> str:
-    """The string of this layout, or of the widest harp: one list serves a school's pedal and lever harps."""
+    """The string of this layout, or of any other harp: one list serves a school's pedal and lever harps."""
     try:
         return string_named(text, layout)
     except UnusableInput as e:
         try:
-            other = string_named(text, load_layout(_WIDEST))
+            note = parse_note(text)
+            other = f"{note.letter}{note.octave}" if note.octave in _OCTAVES else ""
         except UnusableInput:
-            other = ""
+            other = _of_the_widest(text)
         if not other or any(s.string == other for s in layout.strings):
             raise UnusableInput(f"{where}: {e}") from e
         return other
+
+
+def _of_the_widest(text: str) -> str:
+    """What words name on the widest harp that is built in; empty where they name nothing there."""
+    try:
+        return string_named(text, load_layout(_WIDEST))
+    except UnusableInput:
+        return ""
 
 
 def _check_doubles(file: Path, lines: Sequence[PriceLine]) -> None:

@@ -148,7 +148,7 @@ def test_a_price_list_that_cannot_be_used(tmp_path: Path, text: str, words: str)
 
 
 def test_one_list_serves_harps_of_different_sizes(tmp_path: Path) -> None:
-    file = listed(tmp_path, "string,price\nF7,3.20\nC1,40\nC4,5\n")
+    file = listed(tmp_path, "string,price\nA7,3.00\nF7,3.20\nC1,40\nG0,52\nC4,5\n")
     prices = read_prices(file, LEVER)
     by_name = {s.string: prices.line_for(s, "light") for s in LEVER.strings}
     assert [(name, line.price) for name, line in by_name.items() if line] == [("C4", 5.0)]
