@@ -177,7 +177,8 @@ def _faint(flux: Floats, found: list[int], apart: int, around: int, s: PluckSett
         near = quiet[first : i + around + 1].copy()
         near[max(0, i - apart - first) : i + apart + 1 - first] = False
         others = flux[first : i + around + 1][near]
-        if len(others) and flux[i] >= s.faint_rises * np.percentile(others, s.faint_percentile):
+        rank = int((len(others) - 1) * s.faint_percentile / 100)
+        if len(others) and flux[i] >= s.faint_rises * np.partition(others, rank)[rank]:
             faint.append(i)
     return faint
 

@@ -139,4 +139,4 @@ def test_ringing_bass_wires_in_noise_are_found_on_a_phone_too():
             heard += sum(np.abs(at_s - t).min() < 0.05 for t in onsets_s)
             events += len(at_s)
     assert heard >= 61  # of 64; 54 by the rise of all bands
-    assert events == heard
+    assert events - heard <= 3  # late by more than 50 ms, or none
