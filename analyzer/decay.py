@@ -121,7 +121,7 @@ def measure(
     early = tones.power[:, : before + stop]
     times_s, total = times_s[before : before + stop], total[:stop]
     tones = replace(tones, power=early[:, before:])
-    partials = _partials(times_s, tones, s)
+    partials = _partials(times_s, tones, gain_doubt_db, s)
     decay_s, u95_s, cut = _whole(times_s, total, noise, _tail_s(tones, partials), gain_doubt_db, s)
     if decay_s is not None and u95_s is not None and tones.kept.min() < 1 / s.clear_power:
         decay_s, u95_s = _with_bass(times_s, tones, partials, decay_s, u95_s, s)
@@ -300,7 +300,7 @@ def _slope(t: Vector, level_db: Vector) -> float:
     return float(x @ level_db) / float(x @ x)
 
 
-def _partials(times_s: Vector, tones: _Tones, s: DecaySettings) -> tuple[PartialDecay, ...]:
+def _partials(times_s: Vector, tones: _Tones, gain_doubt_db: float, s: DecaySettings) -> tuple[PartialDecay, ...]:
     """Each partial's decay time over its first 20 dB; its after-sound where clearly slower.
 
     The longer it rings, the more its backward integration counts, which passes over beats; the shorter, the more the
@@ -332,6 +332,7 @@ def _partials(times_s: Vector, tones: _Tones, s: DecaySettings) -> tuple[Partial
     doubts = (
         np.full_like(t60_s, s.least_log_deviation),
         s.partial_doubt_db / np.maximum(used_db, s.partial_doubt_db),
+        gain_doubt_db / s.coverage / np.maximum(used_db, s.partial_doubt_db),
         s.partial_bend_doubt * np.where(known, np.abs(apart), s.unknown_bend),
         s.fast_doubt * s.fast_s / t60_s,
     )

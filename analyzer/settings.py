@@ -823,6 +823,8 @@ class DecaySettings:
     """Relative uncertainty for each missing 20 dB of range: a decay is rarely straight."""
     gain_range_db: float = 20.0
     """A gain that is unknown by 1 dB over the 20 dB of T20 makes the decay unknown by a twentieth."""
+    coverage: float = 1.96
+    """Coverage factor for 95 % of a normal distribution (JCGM 100, table G.1)."""
     bend_usual: float = 0.05
     bend_doubt: float = 1.3
     """A curve whose halves differ in slope (natural logarithm) is the string's and something else's: a room, strings
@@ -955,7 +957,13 @@ class GainSettings:
     smooth_frames: int = 5
     """0.23 s: the hiss band's own fluctuation is then about 0.1 dB, and 8 dB/s (a simulated phone) still followed."""
     attack_s: float = 0.1
-    """The gain has fallen by then."""
+    """The attack's own noise is over by then."""
+    fallen_s: float = 0.03
+    """The gain has fallen by then, and rises again (a simulated phone)."""
+    early_s: float = 0.4
+    """How fast it rises where it begins to show is read over this: long enough for the hiss's fluctuation."""
+    least_spread_s2: float = 0.01
+    """Sum of squared times that a slope is read from, at least: four frames."""
     guard_s: float = 0.15
     """Kept clear of the next attack, which the smoothing would let in."""
     fall_s: float = 0.02
@@ -963,9 +971,13 @@ class GainSettings:
     covered_db: float = 1.0
     """Where the hiss stands this far above what it falls to later, the string covers it."""
     steepest_db_per_s: float = 10.0
-    """Recorders turn up slowly, or it would be heard (our judgement; a simulated phone: 8)."""
+    most_db_per_s: float = 60.0
+    """Recorders turn up slowly, or it would be heard (our judgement; a simulated phone: 8). Where the hiss shows this
+    one to be faster, that counts, up to as fast as the hiss is followed."""
     unknown_db: float = 6.0
     """Doubt where a pluck is too short to see anything."""
+    coverage: float = 1.96
+    """Coverage factor for 95 % of a normal distribution (JCGM 100, table G.1)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -69,3 +69,42 @@ def test_hiss_that_is_gated_away_shows_nothing():
 def test_a_pluck_too_short_to_see_leaves_its_doubt():
     found = track(levels(decays()), (0.5, 0.7, 3.5), (0.7, 3.5, 9.5), SETTINGS)
     assert found.doubt_db[0] == SETTINGS.unknown_db
+
+
+def turned_up(db_per_s, most_db=20.0):
+    """(the gain in dB, the sound so recorded): turned down by `most_db` at each pluck, then up to where it was."""
+    t_s = np.arange(int(9.5 * RATE_HZ)) / RATE_HZ
+    last_s = np.full(t_s.size, -np.inf)
+    for onset_s in ONSETS_S:
+        last_s[t_s >= onset_s] = onset_s
+    gain_db = np.minimum(0.0, db_per_s * (t_s - last_s) - most_db)
+    return gain_db, decays() * 10 ** (gain_db / 20)
+
+
+@pytest.mark.parametrize("db_per_s", [3.0, 8.0, 30.0])
+def test_the_gain_is_known_as_well_as_is_said_from_the_attack_on(db_per_s):
+    """Against the gain that was laid on, over the first second of each pluck, from where a decay is measured."""
+    gain_db, turned = turned_up(db_per_s)
+    found = track(levels(turned), ONSETS_S, (*ONSETS_S[1:], 9.5), SETTINGS)
+    for onset_s, doubt_db in zip(ONSETS_S, found.doubt_db, strict=True):
+        at_s = onset_s + np.arange(0.08, 1.0, 0.02)
+        apart_db = np.interp(at_s, found.times_s, found.gain_db) - gain_db[np.round(at_s * RATE_HZ).astype(int)]
+        assert np.ptp(apart_db) < 2.0
+        assert abs(apart_db[0] - np.median(apart_db)) < doubt_db
+        assert doubt_db < 2.5
+
+
+def test_treble_that_covers_the_hiss_is_not_taken_for_gain():
+    """Noise of the string's own in the hiss's band, 15 dB above it, gone after half a second."""
+    gain_db, turned = turned_up(8.0)
+    t_s = np.arange(turned.size) / RATE_HZ
+    rng = np.random.default_rng(3)
+    for onset_s in ONSETS_S:
+        since_s = np.maximum(t_s - onset_s, 0)
+        treble = (t_s >= onset_s) * 6e-3 * 10 ** (-3 * since_s / 0.8) * rng.standard_normal(t_s.size)
+        turned += treble * 10 ** (gain_db / 20)
+    found = track(levels(turned), ONSETS_S, (*ONSETS_S[1:], 9.5), SETTINGS)
+    late = [onset_s + 0.9 for onset_s in ONSETS_S]
+    early = [onset_s + 0.15 for onset_s in ONSETS_S]
+    rise_db = np.interp(late, found.times_s, found.gain_db) - np.interp(early, found.times_s, found.gain_db)
+    assert np.all(np.abs(rise_db - 8.0 * 0.75) <= np.array(found.doubt_db))

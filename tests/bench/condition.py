@@ -21,6 +21,7 @@ import numpy as np
 
 from analyzer import decay, gain, pitch
 from analyzer.bands import PluckBands
+from analyzer.checkup import gain_lift_db
 from analyzer.condition import Heard, judge
 from analyzer.dry import without_room
 from analyzer.meters import Meters
@@ -96,9 +97,11 @@ def measured(take: HarpTake, rng: np.random.Generator):
     ends_s = [*onsets_s[1:], len(samples) / RATE_HZ]
     meters = Meters(RATE_HZ, SETTINGS.recording)
     meters.take_analysis(samples)
-    track = gain.track(meters.finish().levels, onsets_s, ends_s, SETTINGS.gain)
-    lifts = track is not None and np.ptp(track.gain_db) > SETTINGS.recording.gain_lift_db
-    level = gain.Levelled(sound, RATE_HZ, track) if lifts else sound
+    levels = meters.finish().levels
+    lift_db = gain_lift_db(levels, onsets_s, ends_s, SETTINGS.recording)
+    lifts = lift_db is not None and lift_db >= SETTINGS.recording.gain_lift_db
+    track = gain.track(levels, onsets_s, ends_s, SETTINGS.gain) if lifts else None
+    level = sound if track is None else gain.Levelled(sound, RATE_HZ, track)
     for k, p in enumerate(take.plucks):
         span_s = min(ends_s[k] - p.onset_s, SETTINGS.decay.most_s)
         bands = PluckBands(level, RATE_HZ, p.onset_s, span_s, 0.3)
@@ -111,7 +114,7 @@ def measured(take: HarpTake, rng: np.random.Generator):
         law = found.pitch_hz * n * np.sqrt((1 + b * n**2) / (1 + b))
         partials_hz = tuple(at.get(int(i), float(f)) for i, f in zip(n, law, strict=True))
         partials_hz = tuple(f for f in partials_hz if f < SETTINGS.decay.highest_hz)
-        doubt_db = track.doubt_db[k] if lifts else 0.0
+        doubt_db = 0.0 if track is None else track.doubt_db[k]
         yield (
             p.string,
             decay.measure(bands, partials_hz, span_s, SETTINGS.decay, SETTINGS.room, doubt_db),
