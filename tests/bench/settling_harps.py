@@ -13,6 +13,12 @@ Laws, each with its constants drawn anew for each harp, a fall g(t) from the day
   polymers with β near 1/3: Struik, Physical Aging, 1978, from memory);
 - hyperbolic, t^ψ / (d + t^ψ), ψ 0.6-1, d 2-10: creep of concrete (ACI 209, from memory: ψ 0.6, d 10).
 
+And two more on which nothing was ever developed, reported apart:
+
+- two logarithms, ln(1 + t/τ), τ 0.02-0.5 and 1-10, the slow one 30-70 % of the fall of 28 days: two such processes;
+- Andrade and flow, (t + t0)^(1/3) − t0^(1/3), t0 0.02-0.5, and a flow without end, 10-40 % of the fall of 28 days:
+  Andrade's law whole, transient and viscous (1910, as above).
+
 No creep law, time constant or size of fall of harp strings was found published: "holds after about a fortnight" is
 common practice, no source. All ranges are our own statement and were set before anything was fitted to them.
 
@@ -34,6 +40,7 @@ from analyzer.tunings import Readings
 
 STRINGS_N = 34
 LAWS = ("logarithmic", "power", "exponential", "two exponentials", "Burgers", "stretched", "hyperbolic")
+UNSEEN = ("two logarithms", "Andrade and flow")
 _GROUPS = np.repeat([0, 1, 2], [6, 16, 12])
 """Wire, gut, nylon, lowest first."""
 _MATERIALS = ("wire", "gut", "nylon")
@@ -64,7 +71,7 @@ class Harp:
 GRID = np.concatenate([np.arange(0, 60, 0.05), np.arange(60, NEVER + 8, 0.25)])
 
 
-CONSTANTS_N = dict(zip(LAWS, (1, 2, 1, 3, 2, 2, 2), strict=True))
+CONSTANTS_N = dict(zip((*LAWS, *UNSEEN), (1, 2, 1, 3, 2, 2, 2, 3, 2), strict=True))
 
 
 def curve(law: str, unit: np.ndarray):
@@ -99,6 +106,15 @@ def curve(law: str, unit: np.ndarray):
         case "hyperbolic":
             psi, half = between(0.6, 1.0, unit[0]), log_between(2, 10, unit[1])
             return lambda t: t**psi / (half + t**psi)
+        case "two logarithms":
+            fast, slow = log_between(0.02, 0.5, unit[0]), log_between(1, 10, unit[1])
+            share = between(0.3, 0.7, unit[2])
+            parts = ((1 - share, fast), (share, slow))
+            return lambda t: sum(part * np.log1p(t / tau) / np.log1p(28 / tau) for part, tau in parts)
+        case "Andrade and flow":
+            start, flow = log_between(0.02, 0.5, unit[0]), between(0.1, 0.4, unit[1])
+            whole = np.cbrt(28 + start) - np.cbrt(start)
+            return lambda t: (1 - flow) * (np.cbrt(t + start) - np.cbrt(start)) / whole + flow * t / 28
     raise ValueError(law)
 
 
