@@ -15,6 +15,7 @@ from analyzer.errors import UnusableInput
 from analyzer.restating import restated, restated_each
 from analyzer.settings import PlanSettings
 from analyzer.speech import say
+from analyzer.spelling import listed as all_of
 from analyzer.survey import StringRow, Survey
 from analyzer.tuning import OFF_PEDALS, Target, make_tuning
 
@@ -252,7 +253,8 @@ def _about_strings(survey: Survey, answers: Answers, settings: PlanSettings) -> 
     if not reasons:
         return ()
     names = ",".join(reasons)
-    listed = "; ".join(f"{string}: {why}" for string, why in reasons.items())
+    alike = {why: [string for string, own in reasons.items() if own == why] for why in reasons.values()}
+    listed = "; ".join(f"{all_of(strings, len(strings))}: {why}" for why, strings in alike.items())
     return (
         Question(
             code="strings",
@@ -285,8 +287,8 @@ def _about_advice(survey: Survey, answers: Answers) -> Sequence[Question]:
 
 
 def refuse(questions: Sequence[Question]) -> UnusableInput:
-    """The error that says what was not answered, in the language of the moment."""
+    """The error that says what was not answered, a line for each, in the language of the moment."""
     shorts = "; ".join(restated(q.short).text for q in questions)
     sentences = [" ".join(one.text for one in restated_each(q.sentence)) for q in questions]
-    how = " ".join(f"({n}) {text[0].upper()}{text[1:]}" for n, text in enumerate(sentences, start=1))
-    return UnusableInput(say("no plan yet: {shorts}. {how}").format(shorts=shorts, how=how))
+    how = "".join(f"\n  ({n}) {text[0].upper()}{text[1:]}" for n, text in enumerate(sentences, start=1))
+    return UnusableInput(say("no plan yet: {shorts}. {how}").format(shorts=shorts, how="").rstrip() + how)

@@ -43,6 +43,15 @@ def test_the_refusal_speaks_german() -> None:
     assert not re.search(r"\b(?:the|then|look|say|or|of|string|you)\b", said)
 
 
+def test_a_refusal_is_a_line_for_each_answer_and_names_strings_by_what_is_the_matter() -> None:
+    survey = slack({name: {"match_confidence": 0.5} for name in ("D4", "E4", "F4")} | {"G4": {"cents": -1300.0}})
+    first, *lines = str(refuse(open_questions(survey, Answers()))).split("\n")
+    assert first.startswith("no plan yet: not inspected: do not raise; not confirmed by hand: ")
+    assert [line[:6] for line in lines] == ["  (1) ", "  (2) "]
+    assert lines[1].count("it is not surely recognised") == 1
+    assert "D4, E4 and F4: it is not surely recognised; G4: 1300 cents low" in lines[1]
+
+
 def test_an_unremarkable_harp_needs_only_an_inspection() -> None:
     assert codes(slack(), Answers()) == ["inspected"]
     assert codes(slack(), Answers(inspected="good")) == []
