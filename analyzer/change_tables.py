@@ -54,6 +54,8 @@ CHANGE_COLUMNS: dict[str, Callable[[StringChange, Pair], str]] = {
     "perhaps_replaced": lambda row, _: _yes_no(row.perhaps_replaced),
     "before_u95": lambda row, _: _fixed(row.before_u95, 2),
     "after_u95": lambda row, _: _fixed(row.after_u95, 2),
+    "before_decay_u95_s": lambda row, _: _fixed(row.before_decay_u95_s, 3),
+    "after_decay_u95_s": lambda row, _: _fixed(row.after_decay_u95_s, 3),
 }
 """Column -> its cell; from `effect` on, additions to the contract."""
 

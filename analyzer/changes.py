@@ -63,7 +63,9 @@ class StringChange:
     changed: bool | None
     """Whether a change is shown; None where it cannot be said."""
     before_decay_s: float | None
+    before_decay_u95_s: float | None
     after_decay_s: float | None
+    after_decay_u95_s: float | None
     decay_ratio: float | None
     """After over before, with what all strings have in common taken out; None where that is not possible."""
     decay_ratio_u95: float | None
@@ -179,7 +181,9 @@ def _pair(surveys: Sequence[Survey], a: int, b: int, new: frozenset[str], settin
                 change_u95=u95,
                 changed=changed,
                 before_decay_s=old.decay_s,
+                before_decay_u95_s=old.decay_u95_s,
                 after_decay_s=now.decay_s,
+                after_decay_u95_s=now.decay_u95_s,
                 decay_ratio=_exp(decay.own[i], "value"),
                 decay_ratio_u95=_exp(decay.own[i], "u95"),
                 brightness_change_db=None if (own := bright.own[i]) is None else own.value,

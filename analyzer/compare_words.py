@@ -2,12 +2,14 @@
 those of the comparison, said again by `restating`."""
 
 from analyzer import words
-from analyzer.changes import StringChange
+from analyzer.changes import Pair, StringChange
 from analyzer.comparison import Comparison
 from analyzer.restating import restated
 from analyzer.sentences import renamed
 from analyzer.speech import mark, say, say_many
 
+_SURE = 0.95
+"""What the intervals of a comparison hold (JCGM 100)."""
 KIND, KIND_REGULATION = mark("Before and after"), mark("Regulation")
 FROM_TO = mark("{first} to {last}")
 NO_DATE = mark("no date")
@@ -141,7 +143,7 @@ def changed(row: StringChange) -> str:
 
 def load(before: float | None, after: float | None) -> str:
     """The harp's load, before and after."""
-    return say("Load: {before} of that in tune before, {after} after (sum of string tensions).").format(
+    return say("Load: about {before} of that in tune before, {after} after (sum of string tensions).").format(
         before=_share(before), after=_share(after)
     )
 
@@ -160,6 +162,18 @@ def taken_out(decay_ratio: float | None, brightness_db: float | None) -> str:
         "What all strings have in common, and so may be the phone or the room, was taken out of decay (a factor of"
         " {ratio}) and brightness ({db} dB) before strings were compared."
     ).format(ratio=ratio, db=words.number(brightness_db, 1))
+
+
+def by_chance(pair: Pair) -> str:
+    """How many of the comparisons would show a change where there is none; empty where there were hardly any."""
+    values = [v for r in pair.strings for v in (r.changed, r.decay_ratio, r.brightness_change_db) if v is not None]
+    by_chance_n = round((1.0 - _SURE) * len(values))
+    if not by_chance_n:
+        return ""
+    return say(
+        "Of {n} comparisons made here, of pitch, decay and brightness, each at 95 %, about {by_chance} would show a"
+        " change with nothing changed."
+    ).format(n=len(values), by_chance=by_chance_n)
 
 
 def places_alt(both_n: int, nearer_n: int) -> str:

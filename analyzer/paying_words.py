@@ -75,7 +75,7 @@ def _hours(hours: float) -> str:
 
 def _money(sum_: float) -> str:
     """To two digits, as the hours are."""
-    return words.number(float(f"{sum_:.1e}"), 0)
+    return words.number(words.two_digits(sum_), 0)
 
 
 def _span(low: str, high: str) -> str:

@@ -303,10 +303,5 @@ def _closing(survey: Survey, w: Any) -> Iterable[Block]:
         "kind": "hashes",
         "rows": [[broken(one.name), f"SHA-256 {one.sha256}"] for one in survey.recordings],
     }
-    yield heading(w.SETTINGS, 2)
-    settings = (
-        (section, ", ".join(f"{name} {value}" for name, value in values.items()))
-        for section, values in survey.settings.items()
-    )
-    yield {**facts(settings, rows=True), "small": True}
+    yield text_block(w.SETTINGS_BESIDE, soft=True)
     yield {"kind": "sign", "heading": w.SIGNED, "text": w.SIGN_TEXT, "lines": list(w.SIGN_LINES)}

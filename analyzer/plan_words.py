@@ -87,6 +87,7 @@ CHECKPOINT_GOING_ON = mark(
 LOAD = mark("Load")
 LOAD_CAPTION = mark(
     "The sums of the string tensions, which meet the soundboard at an angle: not the load on the soundboard."
+    " To two digits: lengths and gauges are seldom known closer."
 )
 PART, NOW, AT_PITCH, SHARE = mark("Part"), mark("Now, N"), mark("At pitch, N"), mark("Share")
 BUY = mark("What to buy")
@@ -313,8 +314,10 @@ def made_from(plan: Plan) -> str:
 
 def load_line(part: LoadSum) -> tuple[str, str, str, str]:
     """One line of the load table."""
-    now = "" if part.tension_n is None else words.number(part.tension_n, 0)
-    full = "" if part.full_tension_n is None else words.number(part.full_tension_n, 0)
+    now, full = (
+        "" if force is None else words.number(words.two_digits(force), 0)
+        for force in (part.tension_n, part.full_tension_n)
+    )
     return restated(part.name).text, now, full, words.share(part.share)
 
 

@@ -84,6 +84,11 @@ def share(part: float) -> str:
     return f"{number(100.0 * part, 0)} %"
 
 
+def two_digits(value: float) -> float:
+    """Rounded to two significant digits, for what is known no closer."""
+    return float(f"{value:.1e}")
+
+
 def amount(cents: float) -> str:
     """How far, without its direction: `82 cents`, `4.2 semitones`."""
     far = abs(cents)

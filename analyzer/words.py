@@ -23,6 +23,7 @@ from analyzer.spelling import number as number
 from analyzer.spelling import percent as percent
 from analyzer.spelling import share as share
 from analyzer.spelling import shorten as shorten
+from analyzer.spelling import two_digits as two_digits
 from analyzer.survey import StringRow
 
 
@@ -324,6 +325,7 @@ METHOD_FACTS = {
 ORDERS = {"up": mark("lowest to highest"), "down": mark("highest to lowest"), "any": mark("no order")}
 CLOCK = mark("± {} cents for the recorder’s clock")
 SETTINGS = mark("Settings")
+SETTINGS_BESIDE = mark("Every setting of the analysis stands in report.html and in survey.json.")
 SETTING_COLUMNS = (mark("Stage"), mark("Setting"), mark("Value"))
 PROGRAM = "harp-string-survey"
 NOT_KNOWN = mark("not known")

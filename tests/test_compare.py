@@ -13,6 +13,7 @@ import pytest
 
 from analyzer.changes import compare as compared
 from analyzer.cli import compare, record, reply, verify
+from analyzer.compare_words import by_chance
 from analyzer.comparison import Comparison
 from analyzer.errors import UnusableInput
 from analyzer.report.compare_page import drawing
@@ -122,6 +123,27 @@ def test_every_figure_stands_with_its_interval(pair):
     cells = [" ".join(cell.split()) for cell in re.findall(r'<td class="n"[^>]*>(.*?)</td>', row, re.DOTALL)]
     assert [("±" in cell) for cell in cells[:3]] == [True, True, True]
     assert "7" in cells[1].split("±")[1]
+
+
+def test_decays_stand_with_their_intervals_too(pair):
+    run("compare", pair / "before", pair / "after", "--out", pair / "out")
+    row = next(row for row in rows(pair / "out") if row["string"] == "C4")
+    own = next(row for row in plain().strings if row.string == "C4")
+    assert (row["before_decay_u95_s"], row["after_decay_u95_s"]) == (f"{own.decay_u95_s:.3f}",) * 2
+    page = (pair / "out" / "compare.html").read_text("utf-8")
+    line = re.search(r"<bdi>C4</bdi></th>(.*?)</tr>", page, re.DOTALL).group(1)
+    cells = re.findall(r'<td class="n"[^>]*>(.*?)</td>', line, re.DOTALL)
+    assert [("±" in cell) for cell in cells] == [True] * 5
+
+
+def test_it_is_said_how_many_changes_chance_alone_would_show():
+    (same,) = compared((plain(), plain()))
+    said = by_chance(same)
+    n = sum(v is not None for r in same.strings for v in (r.changed, r.decay_ratio, r.brightness_change_db))
+    assert n > 60
+    assert f"Of {n} comparisons" in said
+    assert f"about {n / 20:.0f} would show a change with nothing changed" in said  # one in twenty at 95 %
+    assert by_chance(replace(same, strings=same.strings[:3])) == ""
 
 
 def test_a_bar_of_the_drawing_is_as_long_as_the_interval():

@@ -385,3 +385,9 @@ def test_no_path_of_the_machine_is_on_it(survey):
     assert "mine.toml" in text_of(data)
     assert "someone" not in text_of(data)
     assert b"someone" not in data
+
+
+def test_settings_for_programmers_are_not_printed(survey, papers):
+    text = text_of(papers["a4"])
+    assert "Every setting of the analysis stands in report.html and in survey.json." in text
+    assert not any(f"{name} {value}" in text for values in survey.settings.values() for name, value in values.items())
