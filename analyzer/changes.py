@@ -18,6 +18,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
+from analyzer.change_remarks import Effect, effect_of, pair_remarks, remarks_of
 from analyzer.consensus import Moved, moved
 from analyzer.errors import UnusableInput
 from analyzer.likeness import Likeness, Own, own_changes
@@ -27,9 +28,6 @@ from analyzer.notes import cents
 from analyzer.settings import ChangeSettings
 from analyzer.survey import Status, StringRow, Survey, Verdict
 
-Effect = Literal["better", "worse", "no change that can be shown", "changed", "new", "gone", "cannot be said"]
-
-NO_CHANGE: Effect = "no change that can be shown"
 _DEFAULTS = ChangeSettings()
 
 
@@ -196,8 +194,8 @@ def _pair(surveys: Sequence[Survey], a: int, b: int, new: frozenset[str], settin
                 after_load_share=shares[1][now.string],
                 new_string=kind,
                 perhaps_replaced=replaced,
-                effect=_effect(old, now, kind, changed, u95, decay.own[i], settings),
-                remarks=_remarks(old, now, kind, replaced, step, u95, decay.own[i], bright.own[i], settings),
+                effect=effect_of(old, now, kind, changed, u95, decay.own[i], settings),
+                remarks=remarks_of(old, now, kind, replaced, step, u95, decay.own[i], bright.own[i], settings),
             )
         )
     return Pair(
@@ -210,7 +208,7 @@ def _pair(surveys: Sequence[Survey], a: int, b: int, new: frozenset[str], settin
         after_load_share=loads[1].whole.share,
         common_decay_ratio=None if decay.common is None else math.exp(decay.common),
         common_brightness_db=bright.common,
-        remarks=_pair_remarks(decay, settings),
+        remarks=pair_remarks(decay, settings),
     )
 
 
@@ -295,104 +293,3 @@ def _replaced(
     if old.inharmonicity and now.inharmonicity and old.inharmonicity > 0 and now.inharmonicity > 0:
         stiff = abs(math.log(now.inharmonicity / old.inharmonicity)) > math.log(settings.stiffness_ratio)
     return far + rings + stiff >= 2 or (rings and old.dull is True and now.dull is False)
-
-
-def _effect(
-    old: StringRow,
-    now: StringRow,
-    kind: str,
-    changed: bool | None,
-    u95: float | None,
-    decay: Own | None,
-    settings: ChangeSettings,
-) -> Effect:
-    """One word for what became of a string: of its distance from its note, and of its condition."""
-    if kind:
-        return "new"
-    if now.status == "not heard" and old.status != "not heard":
-        return "gone"
-    if not old.status == now.status == "heard":
-        return "cannot be said"
-    steps = []
-    if changed and old.cents is not None and now.cents is not None and u95 is not None:
-        nearer = abs(old.cents) - abs(now.cents)
-        steps.append(0 if abs(nearer) <= u95 else math.copysign(1, nearer))
-    if old.dull is False and now.dull is True and _shorter(decay):
-        steps.append(-1)
-    if old.dull is True and now.dull is False and _longer(decay):
-        steps.append(1)
-    if changed is None and not steps:
-        return "cannot be said"
-    better, worse = any(s > 0 for s in steps), any(s < 0 for s in steps)
-    if better != worse:
-        return "better" if better else "worse"
-    return "changed" if better or changed else NO_CHANGE
-
-
-def _remarks(
-    old: StringRow,
-    now: StringRow,
-    kind: str,
-    replaced: bool,
-    step: Moved | None,
-    u95: float | None,
-    decay: Own | None,
-    bright: Own | None,
-    settings: ChangeSettings,
-) -> tuple[str, ...]:
-    """Short sentences."""
-    said = []
-    if kind == "possible":
-        said.append("Not heard before and heard now: perhaps a new string, or it was only skipped before.")
-    if kind == "stated":
-        said.append("Said to be new: its condition is not compared with the old string's.")
-    if now.status == "not heard" and old.status != "not heard":
-        said.append("Heard before and not heard now: broken, taken off or skipped; cause not determined.")
-    if "uncertain" in (old.status, now.status):
-        said.append("Which pluck was this string's is not sure, so no change is claimed.")
-    if replaced:
-        said.append("Sounds like another string than before: perhaps replaced or cleaned.")
-    if step is not None and abs(step.change_cents) > settings.far_cents and not kind:
-        said.append(f"Moved by {abs(step.change_cents):.1f} ± {u95:.1f} cents: much more than a retuning.")
-    if step is not None and step.disagrees:
-        said.append(
-            "Its partials moved by another amount than its measured pitch; the interval or figure allows for it."
-        )
-    if decay is not None and abs(decay.value) > decay.u95:
-        ratio = math.exp(decay.value)
-        long = f"{ratio:.1f} times as long" if ratio > 1 else f"only {100 * ratio:.0f} % as long"
-        said.append(f"Rings {long} as before, beside the others.")
-    if bright is not None and abs(bright.value) > bright.u95:
-        said.append(f"{'Brighter' if bright.value > 0 else 'Less bright'} than before, beside the others.")
-    if not kind and (text := _dull_remark(old, now, decay)):
-        said.append(text)
-    return tuple(said)
-
-
-def _dull_remark(old: StringRow, now: StringRow, decay: Own | None) -> str:
-    """What may be said of a string that was judged dull in one survey alone; empty for the others."""
-    if old.dull is False and now.dull is True:
-        if _shorter(decay):
-            return "Dull now and not before: ordinary wear, unless something happened to it."
-        return "Judged dull now and not before: that it became duller cannot be shown."
-    if old.dull is True and now.dull is False and not _longer(decay):
-        return "Judged dull before and not now: that it became less dull cannot be shown."
-    return ""
-
-
-def _shorter(decay: Own | None) -> bool:
-    """Whether it is shown to die away sooner than before."""
-    return decay is not None and decay.value < -decay.u95
-
-
-def _longer(decay: Own | None) -> bool:
-    return decay is not None and decay.value > decay.u95
-
-
-def _pair_remarks(decay: Likeness, settings: ChangeSettings) -> tuple[str, ...]:
-    if decay.common is None:
-        return (
-            f"Decay times were measured in both surveys on {decay.strings_n} strings only; it takes"
-            f" {settings.least_common_n} to tell the strings from the phone and the room, so they are not compared.",
-        )
-    return ()

@@ -7,7 +7,8 @@ from datetime import date
 import numpy as np
 import pytest
 
-from analyzer.changes import NO_CHANGE, New, compare
+from analyzer.change_remarks import NO_CHANGE
+from analyzer.changes import New, compare
 from analyzer.consensus import moved as moved_pitch
 from analyzer.errors import UnusableInput
 from analyzer.likeness import own_changes
