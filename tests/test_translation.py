@@ -18,6 +18,7 @@ import soundfile
 
 from analyzer import pdf, report, speech
 from analyzer.answers import KEPT_SCHEMA, Answers, Kept, fingerprint
+from analyzer.changes import New
 from analyzer.collection import Outcome
 from analyzer.collection_tables import collect
 from analyzer.comparison import Said, Source, make_comparison
@@ -200,7 +201,12 @@ def test_before_and_after_and_how_a_harp_settles(monkeypatch):
     )
     first = with_rows(before, {"G4": GONE})
     comparisons = [
-        compared([replace(first, date="2026-03-01"), replace(after, date="")], lent=True, borrower="", new=("F4",)),
+        compared(
+            [replace(first, date="2026-03-01"), replace(after, date="")],
+            lent=True,
+            borrower="",
+            new=(New(string="F4"),),
+        ),
         compared([drifting(day) for day in (0, 2, 5, 9, 15, 23)]),
     ]
     assert comparisons[1].course is not None
