@@ -14,7 +14,7 @@ Conventions. Gains in dB against the recording's median; times in seconds from t
 Known limits. A recorder that gates or filters its hiss away hides its gain: then there is no track, and decays are not
 to be trusted beyond comparisons. Where the treble covers the hiss for a while, the rise during that time is missed:
 `doubt_db` says by how much at most. A gate that turns down what fades looks like treble that covers the hiss: it stays
-in the sound, and in the doubt.
+in the sound; where the gain rises too, `doubt_db` is large.
 """
 
 from collections.abc import Sequence
