@@ -1101,12 +1101,12 @@ class FalseSettings:
     law_share: float = 0.8
     """Of partials that beat as their string's others do, the rest strays. A choice: no figure exists."""
     law_scatters: tuple[float, float] = (0.01, 1.0)
-    law_scatter_steps: int = 12
+    law_scatter_steps: int = 8
     """By what share of it splits may scatter about a string's common one, all alike likely beforehand. From less than
     0.01 on, intervals would hold too seldom on strings whose splits agree to some hundredths (`tests/test_beat_law.py`).
     """
     law_reach: float = 4.0
-    law_steps: int = 33
+    law_steps: int = 21
     """Common splits tried: about each partial's own, in its standard deviations."""
     rate_doubt: float = 1.2
     least_u95_hz: float = 0.003
