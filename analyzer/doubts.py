@@ -6,8 +6,10 @@ slackness, and say so in words a person can settle. Nothing is ever changed sile
 Method. A string raised by a lever or pedal, or an open string of another key, is off by a semitone, and all strings of
 its letter are alike. For every key its strings' notes are compared with the stated key's; the key is a rival where
 its deviations scatter clearly less about a smooth line over the harp than the stated key's do. A whole harp that lies
-close to a whole number of semitones away, evenly, is a rival reading of slackness; where it lies above, of what was
-said of the levers or pedals too.
+close to a whole number of semitones away, evenly, is a rival reading of slackness, and of what was said of the levers
+or pedals. Single strings a semitone above their neighbours have a lever engaged that was not said; where all levers
+were said to be on, the others have theirs off. More sounds of other pitches than the layout has strings, all far below,
+are another harp's.
 
 Conventions. Cents against the stated targets.
 """
@@ -24,9 +26,8 @@ from analyzer.survey import Doubt
 from analyzer.tuning import KEY_NAMES, Tuning, make_tuning
 
 Vector = NDArray[np.float64]
-BELOW = "semitone"
-"""Code of the doubt that a person's word on the setting settles: what is left is slackness. Strings do not rise by
-themselves, nor fall by the letters of a key; so those doubts stay, and are asked once more."""
+LAYOUT, RAISED, LOWERED, LEVERS = "layout", "raised", "lowered", "levers"
+"""Codes of the doubts that hang on more than one word about the whole harp's setting."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -39,6 +40,10 @@ class WholeHarp:
     remarks: tuple[str, ...]
     raised: tuple[int, ...]
     """Places of single strings about a semitone above their neighbours: lever engaged, disc that does not release?"""
+    lowered: tuple[int, ...]
+    """Places of single strings about a semitone below, whose levers were said to be on: off?"""
+    others_off: bool
+    """All levers were said to be on, and those of all but the raised strings seem to be off."""
 
 
 def whole_harp(places: Vector, cents: Vector, layout: Layout, tuning: Tuning, settings: DoubtSettings) -> WholeHarp:
@@ -46,15 +51,30 @@ def whole_harp(places: Vector, cents: Vector, layout: Layout, tuning: Tuning, se
     s = settings
     near = np.abs(cents - np.median(cents)) < s.far_cents if len(cents) else np.zeros(0, dtype=bool)
     if near.sum() < s.least_strings:
-        return WholeHarp(doubts=(), a4_that_fits_hz=None, remarks=(), raised=())
+        return WholeHarp(doubts=(), a4_that_fits_hz=None, remarks=(), raised=(), lowered=(), others_off=False)
     places, cents = places[near], cents[near]
     middle = float(np.median(cents))
     spread = float(1.4826 * np.median(np.abs(cents - middle)))
     doubts, remarks = [], []
+    raised: tuple[int, ...] = ()
+    lowered: tuple[int, ...] = ()
+    on = [t.raised_semitones > 0 for t in tuning.targets]
     if (rival := _other_key(places, cents, layout, tuning, s)) is not None:
         doubts.append(rival)
-    elif (even := _even_semitones(middle, spread, tuning, s)) is not None:
+    elif layout.kind != "none":
+        raised = _raised(places, cents, s)
+    others_off = layout.kind == "lever" and bool(raised) and all(on[int(k)] for k in places)
+    if rival is None and layout.kind == "lever" and not others_off:
+        lowered = tuple(k for k in _raised(places, -cents, s) if on[k])
+    names = [string.string for string in layout.strings]
+    if others_off:
+        doubts.append(_others_off([names[k] for k in raised]))
+    elif rival is None and (even := _even_semitones(middle, spread, tuning, s)) is not None:
         doubts.append(even)
+    if raised and not others_off:
+        doubts.append(_single([names[k] for k in raised], layout))
+    if lowered:
+        doubts.append(_single_off([names[k] for k in lowered]))
     fits_hz = tuning.a4_hz * 2 ** (middle / 1200)
     if spread < s.even_cents and abs(middle) > s.in_tune_cents and not doubts:
         remarks.append(
@@ -65,8 +85,86 @@ def whole_harp(places: Vector, cents: Vector, layout: Layout, tuning: Tuning, se
         doubts=tuple(doubts),
         a4_that_fits_hz=fits_hz,
         remarks=tuple(remarks),
-        raised=() if doubts else _raised(places, cents, s),
+        raised=raised,
+        lowered=lowered,
+        others_off=others_off,
     )
+
+
+def other_layout(sounds_hz: Vector, middle_cents: float, layout: Layout, settings: DoubtSettings) -> Doubt | None:
+    """Whether the first partials (S,) of all that rang like strings are those of a harp with more strings.
+
+    A string plucked again comes at the pitch it had, and what a person says lies within the harp's range: only where
+    sounds of other pitches than all before are more than the strings, and go beyond the harp's range, is it asked.
+    """
+    s = settings
+    others = sorted(float(hz) for k, hz in enumerate(sounds_hz) if _new(float(hz), sounds_hz[:k], s.same_cents))
+    if len(others) < len(layout.strings) + s.other_layout_n or middle_cents > -s.other_layout_cents:
+        return None
+    notes_hz = [t.target_hz for t in make_tuning(layout).targets]
+    if 1200 * np.log2(others[-1] / others[0] / (notes_hz[-1] / notes_hz[0])) < s.other_range_cents:
+        return None
+    return Doubt(
+        code=LAYOUT,
+        sentence=(
+            f"There are {len(sounds_hz)} sounds that ring like strings for {len(layout.strings)} strings, and read so"
+            f" all lie about {-middle_cents / 100:.0f} semitones low: is --layout {layout.name} this harp's? If not,"
+            " analyse again with the layout that is; if so, analyse again with the --first and the --last string that"
+            " were plucked."
+        ),
+    )
+
+
+def _new(hz: float, before_hz: Vector, same_cents: float) -> bool:
+    """Whether no sound before had this pitch."""
+    return bool(np.all(np.abs(1200 * np.log2(before_hz / hz)) > same_cents))
+
+
+def _others_off(names: list[str]) -> Doubt:
+    lie, their, notes = ("lies", "its", "note") if len(names) == 1 else ("lie", "their", "notes")
+    return Doubt(
+        code=LEVERS,
+        sentence=(
+            f"Only {_and(names)} {lie} near {their} {notes}, and all others about a semitone below, though all levers"
+            " were said to be on: were those of the others off? If so, analyse again with --levers"
+            f" {','.join(names)}."
+        ),
+        strings=tuple(names),
+    )
+
+
+def _single(names: list[str], layout: Layout) -> Doubt:
+    stand, their = ("stands", "its") if len(names) == 1 else ("stand", "their")
+    if layout.kind == "pedal":
+        ask = "is there a disc that does not release? Have that looked at before it is tuned."
+    elif len(names) == 1:
+        ask = "is its lever engaged? If so, put it off and record that string again, or analyse again with all levers"
+        ask += " that were on."
+    else:
+        ask = "are their levers engaged? If so, put them off and record those strings again, or analyse again with all"
+        ask += " levers that were on."
+    return Doubt(
+        code=RAISED,
+        sentence=f"{_and(names)} {stand} about a semitone above {their} neighbours: {ask}",
+        strings=tuple(names),
+    )
+
+
+def _single_off(names: list[str]) -> Doubt:
+    stand, their = ("stands", "its") if len(names) == 1 else ("stand", "their")
+    lever = "was its lever, said to be on, off" if len(names) == 1 else "were their levers, said to be on, off"
+    return Doubt(
+        code=LOWERED,
+        sentence=(
+            f"{_and(names)} {stand} about a semitone below {their} neighbours: {lever}? If so, analyse again with all"
+            " levers that were on."
+        ),
+        strings=tuple(names),
+    )
+
+
+def _and(names: list[str]) -> str:
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
 
 
 def _smooth(places: Vector, cents: Vector) -> Vector:
@@ -113,8 +211,9 @@ def _other_key(places: Vector, cents: Vector, layout: Layout, tuning: Tuning, s:
 
 
 def _even_semitones(middle: float, scatter: float, tuning: Tuning, s: DoubtSettings) -> Doubt | None:
-    steps = round(middle / 100)
-    whole = abs(middle - 100 * steps) <= s.semitone_cents and 0 < abs(steps) <= s.most_steps
+    steps = round((middle + s.gone_flat_cents / 2) / 100)
+    whole = -s.semitone_cents - s.gone_flat_cents <= middle - 100 * steps <= s.semitone_cents
+    whole = whole and 0 < abs(steps) <= s.most_steps
     if not whole or scatter > s.even_cents:
         return None
     way = "below" if steps < 0 else "above"
@@ -124,7 +223,7 @@ def _even_semitones(middle: float, scatter: float, tuning: Tuning, s: DoubtSetti
     else:
         why = f"No slack harp is too high: it is probably set to another key than {tuning.setting}."
     return Doubt(
-        code=BELOW if steps < 0 else "semitone above",
+        code="semitone" if steps < 0 else "semitone above",
         sentence=(
             f"Every string lies about {count} {way} its target, very evenly (within {scatter:.0f} cents). {why}"
             f" Look at the levers or pedals and give --tuning and --levers or --pedals as they are."
@@ -133,8 +232,10 @@ def _even_semitones(middle: float, scatter: float, tuning: Tuning, s: DoubtSetti
 
 
 def _raised(places: Vector, cents: Vector, s: DoubtSettings) -> tuple[int, ...]:
-    """Single strings about a semitone above the common deviation of their neighbours."""
-    found = []
+    """Single strings about a semitone above the common deviation of their neighbours, on a harp that agrees."""
+    found: list[int] = []
+    if float(np.quantile(np.abs(cents - _smooth(places, cents)), s.raised_share)) > s.raised_scatter_cents:
+        return ()
     for k, p in enumerate(places):
         around = (np.abs(places - p) <= s.neighbours) & (places != p)
         if around.sum() < 2:

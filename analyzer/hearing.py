@@ -47,6 +47,8 @@ class HeardPluck:
     slip: bool
     string_log_odds: float
     """Evidence that a string sounds at all, natural logarithm (`evidence`)."""
+    first_hz: float | None
+    """What its first partial most likely is, whatever string it is; None where there is no tone."""
     pitch: Pitch | None
     other_octave: float
     """Probability that the pitch is one an octave or more from the one measured."""
@@ -264,6 +266,7 @@ def _heard(
         posterior=tuple((i, float(row[i])) for i in order if row[i] >= settings.matching.kept),
         slip=bool(matching.slipped[k] > 0.5),
         string_log_odds=evidence.string_log_odds,
+        first_hz=next(iter(evidence.pitches_hz), None),
         pitch=measured.pitch,
         other_octave=measured.other_octave,
         decay=measured.decay,

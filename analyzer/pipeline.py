@@ -11,15 +11,15 @@ from typing import Any
 import numpy as np
 
 from analyzer.by_eye import look_list
-from analyzer.doubts import WholeHarp, whole_harp
+from analyzer.doubts import WholeHarp, other_layout, whole_harp
 from analyzer.errors import TooLittleHarp
 from analyzer.faint import faint_places
 from analyzer.hearing import HeardPluck, Hearing, hear
 from analyzer.judging import Chosen, Judged, far_low, judge_strings, seen, whole_remarks
-from analyzer.remarks import contradictions, left_open, pluck_reason, string_remarks
+from analyzer.remarks import contradictions, pluck_reason, string_remarks
 from analyzer.request import Request
 from analyzer.settings import Settings
-from analyzer.survey import SCHEMA, PartialRow, PluckRow, Status, StringRow, Survey
+from analyzer.survey import SCHEMA, Doubt, PartialRow, PluckRow, Status, StringRow, Survey
 from analyzer.verdicts import evidence, rattle_sentences, verdict
 from analyzer.version import VERSION, library_versions
 
@@ -84,10 +84,10 @@ def analyze(request: Request, settings: Settings, tell: Callable[[str], None] = 
         order_confidence=min(m.order_confidence for m in orders),
         strings=strings,
         plucks=_pluck_rows(hearings, chosen, request, settings),
-        doubts=left_open(whole, request.tuning),
+        doubts=_doubts(hearings, whole, list(cents.values()), request, settings),
         remarks=(
             *whole.remarks,
-            *contradictions(request, hearings, whole, settings),
+            *contradictions(request, hearings, settings),
             *whole_remarks(chosen, hearings, request, settings),
         ),
         a4_that_fits_hz=whole.a4_that_fits_hz,
@@ -105,6 +105,21 @@ def _clock_u95_cents(hearings: list[Hearing], settings: Settings) -> float:
     """What the recorders' clocks leave open: a reference tone's own interval where every recording had one."""
     read = [h.reference.u95_cents if h.reference else None for h in hearings]
     return max(settings.survey.clock_u95_cents if u95 is None else u95 for u95 in read)
+
+
+def _doubts(
+    hearings: list[Hearing], whole: WholeHarp, cents: list[float | None], request: Request, settings: Settings
+) -> tuple[Doubt, ...]:
+    """What else the recording may say: another harp before another setting, unless both ends of this one were named."""
+    ringing = [p for h in hearings for p in h.plucks if p.string_log_odds > 0]
+    sounds_hz = [p.pitch.pitch_hz if p.pitch else p.first_hz for p in ringing]
+    measured = [c for c in cents if c is not None]
+    if measured and (request.first is None or request.last is None):
+        ringing_hz = np.array([hz for hz in sounds_hz if hz is not None], dtype=float)
+        other = other_layout(ringing_hz, float(np.median(measured)), request.layout, settings.doubts)
+        if other is not None:
+            return (other,)
+    return whole.doubts
 
 
 def _choose(hearings: list[Hearing], strings: int, settings: Settings) -> dict[int, Chosen]:
@@ -181,7 +196,9 @@ def _string_row(
     condition, beaten, fallen = (judged.condition, judged.falseness, judged.fall) if judged else (None, None, None)
     rattle = judged.rattle if judged else None
     probability = condition.dull_probability if condition and status == "heard" else None
-    doubtful = k in whole.raised or fallen is not None or rattle is not None or far_low(cents, settings)
+    doubtful = (
+        k in (*whole.raised, *whole.lowered) or fallen is not None or rattle is not None or far_low(cents, settings)
+    )
     return StringRow(
         string=target.string,
         note=target.note,

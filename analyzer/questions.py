@@ -11,12 +11,13 @@ from dataclasses import dataclass
 from typing import Literal
 
 from analyzer.answers import Answers, first_said
+from analyzer.doubts import LAYOUT
 from analyzer.errors import UnusableInput
 from analyzer.restating import restated, restated_each
 from analyzer.settings import PlanSettings
 from analyzer.speech import say
 from analyzer.spelling import listed as all_of
-from analyzer.survey import StringRow, Survey
+from analyzer.survey import Doubt, StringRow, Survey
 from analyzer.tuning import OFF_PEDALS, Target, make_tuning
 
 Code = Literal["levers", "pedals", "tuning", "doubts", "inspected", "strings", "advice"]
@@ -59,7 +60,7 @@ class Question:
     sentence: str
     """What to look at or think of, and how to say it."""
     ask: str
-    """The question as put to a person who sits at the keyboard."""
+    """The question as put to a person who sits at the keyboard; empty where no answer there settles it."""
 
 
 def in_doubt(row: StringRow, settings: PlanSettings = _DEFAULTS) -> str:
@@ -203,12 +204,21 @@ def _about_setting(survey: Survey, answers: Answers) -> Sequence[Question]:
     return questions
 
 
+def open_doubts(survey: Survey, answers: Answers) -> tuple[Doubt, ...]:
+    """The doubts that the answers leave: of the setting none once it is said again; no answer settles the layout."""
+    said = first_said(answers.levers, answers.pedals, answers.key) is not None
+    return tuple(d for d in survey.doubts if d.code == LAYOUT or not said)
+
+
 def _about_doubts(survey: Survey, answers: Answers) -> Sequence[Question]:
     """A reading that fits another key or setting is settled by saying the setting, once the doubt is known."""
-    if not survey.doubts or first_said(answers.levers, answers.pedals, answers.key) is not None:
+    doubts = open_doubts(survey, answers)
+    if not doubts:
         return ()
+    if layout := next((d for d in doubts if d.code == LAYOUT), None):
+        return (Question(code="doubts", short="the recording fits another harp", sentence=layout.sentence, ask=""),)
     option = {"lever": "--levers", "pedal": "--pedals", "none": "--tuning"}[survey.layout.kind]
-    reasons = " ".join(d.sentence for d in survey.doubts)
+    reasons = " ".join(d.sentence for d in doubts)
     return (
         Question(
             code="doubts",

@@ -2,13 +2,11 @@
 
 from typing import TYPE_CHECKING
 
-from analyzer.doubts import BELOW, WholeHarp
+from analyzer.doubts import WholeHarp
 from analyzer.hearing import HeardPluck, Hearing
 from analyzer.holding import Fall
 from analyzer.request import Request
 from analyzer.settings import Settings
-from analyzer.survey import Doubt
-from analyzer.tuning import Tuning
 
 if TYPE_CHECKING:
     from analyzer.judging import Chosen
@@ -57,8 +55,12 @@ def string_remarks(
         )
     if heard.other_octave > settings.survey.octave_doubt:
         out.append(f"Its octave is not certain ({heard.other_octave:.0%} for another one).")
-    if k in whole.raised:
+    if k in whole.raised and whole.others_off:
+        out.append("About a semitone above its neighbours, though all levers were said to be on: are theirs off?")
+    elif k in whole.raised:
         out.append("About a semitone above its neighbours: is its lever engaged, or a disc that does not release?")
+    if k in whole.lowered:
+        out.append("About a semitone below its neighbours: is its lever off, which was said to be on?")
     out.extend(_repeats(chosen, fallen, settings))
     return tuple(out)
 
@@ -109,12 +111,7 @@ def _clock(hearing: Hearing, reference_hz: float) -> str:
     )
 
 
-def left_open(whole: WholeHarp, tuning: Tuning) -> tuple[Doubt, ...]:
-    """The doubts that what the person said does not settle: all but those of a stated setting that may be slackness."""
-    return tuple(d for d in whole.doubts if tuning.settled_by != "person" or d.code != BELOW)
-
-
-def contradictions(request: Request, hearings: list[Hearing], whole: WholeHarp, settings: Settings) -> tuple[str, ...]:
+def contradictions(request: Request, hearings: list[Hearing], settings: Settings) -> tuple[str, ...]:
     """Where the sound disagrees with what was said, and what else holds for the whole harp."""
     out = []
     for h in hearings:
@@ -138,7 +135,4 @@ def contradictions(request: Request, hearings: list[Hearing], whole: WholeHarp, 
         heard = {names[p.string] for h in hearings for p in h.plucks if p.string is not None}
         for string in sorted(request.missing & heard):
             out.append(f"{string} was said to be missing, but a pluck is best explained by it.")
-    stated = [d for d in whole.doubts if d not in left_open(whole, request.tuning)]
-    if stated:
-        out.append("You stated the tuning, yet: " + " ".join(d.sentence for d in stated))
     return tuple(out)

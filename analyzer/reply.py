@@ -18,6 +18,8 @@ from dataclasses import dataclass
 from statistics import median
 
 from analyzer import words
+from analyzer.doubts import LAYOUT
+from analyzer.reply_doubts import to_settle
 from analyzer.settings import PayingSettings, ReplySettings
 from analyzer.survey import StringRow, Survey
 from analyzer.whereabouts import FoundString, found, runs
@@ -67,7 +69,7 @@ def reply(
     settings: ReplySettings = _DEFAULTS,
 ) -> Reply:
     """What to do next. `passes_n`: those of the plan made for this survey, None where there is none."""
-    tasks = [*_doubts(survey), *_recording(survey), *_all_again(survey, settings)]
+    tasks = [*_doubts(survey, settings), *_recording(survey), *_all_again(survey, settings)]
     if tasks:  # the whole harp is recorded again: then only what is safe whatever the next recording says
         tasks += [*_look(survey, settings), *_slack(survey, passes_n), *_next_time(survey)]
     else:
@@ -78,6 +80,8 @@ def reply(
             *_next_time(survey),
             *_ask(survey, settings),
         ]
+    if any(doubt.code == LAYOUT for doubt in survey.doubts):
+        tasks = tasks[:1]  # all others name strings
     return Reply(
         title=survey.title,
         date=survey.date,
@@ -114,21 +118,15 @@ _TERMS = (
 # --- the things to do, the most useful first
 
 
-def _doubts(survey: Survey) -> list[Task]:
+def _doubts(survey: Survey, settings: ReplySettings) -> list[Task]:
     """Levers and pedals before all else: until they are known, every other line may be wrong."""
-    if not survey.doubts:
-        return []
-    if survey.layout.kind == "lever":
-        what = "Put all levers off (open, so that none presses on its string), then record the whole harp again."
-    elif survey.layout.kind == "pedal":
-        what = "Put all seven pedals in their top place, then record the whole harp again."
-    else:
-        what = "Ask your teacher which key the harp is tuned to, then record it again and say so."
-    why = (
-        "From the sound alone nobody can tell a harp that is out of tune from one whose strings are set to other"
-        " notes. Until that is settled, do not tune by anything on this page."
-    )
-    return [Task(what=what, why=why, strings=())]
+    tasks = {}
+    for doubt in survey.doubts:
+        what, why = to_settle(survey, doubt)
+        rows = [row for row in reversed(survey.strings) if row.string in doubt.strings]
+        strings = tuple(found(survey, row) for row in rows[: settings.most_strings_n])
+        tasks[what] = Task(what=what, why=why, strings=strings)
+    return list(tasks.values())
 
 
 def _recording(survey: Survey) -> list[Task]:

@@ -1500,6 +1500,8 @@ class DoubtSettings:
     """Two cents of a reference's own tolerance, and what tuners leave."""
     semitone_cents: float = 15.0
     most_steps: int = 3
+    gone_flat_cents: float = 15.0
+    """What a harp in tune with itself may have gone flat besides: all its strings fall alike."""
     cap_cents: float = 120.0
     letter_cost: float = 60.0
     """Square cents that each letter set differently costs a rival key: 8 cents, what a harp in tune may scatter."""
@@ -1516,6 +1518,18 @@ class DoubtSettings:
     raised_spread_cents: float = 12.0
     """Only where the neighbours agree (median deviation) does one string out of line mean more than slackness."""
 
+    raised_scatter_cents: float = 20.0
+    """… and `raised_share` of all strings lie no further from the harp's smooth line: on slack harps some eight
+    neighbours agree by chance, in one of ten that scatter by 40 cents; so in none of 400 at any scatter (simulated)."""
+    raised_share: float = 0.75
+    same_cents: float = 40.0
+    """A string plucked again comes this near to the pitch it had; two strings lie at least a semitone apart."""
+    other_layout_n: int = 2
+    """Sounds more than the harp has strings that ask for another layout: one may be a sound misheard."""
+    other_layout_cents: float = 350.0
+    """… where the harp lies so low: one that is nearer to its notes is named rightly, whatever came besides."""
+    other_range_cents: float = 250.0
+    """… and its sounds reach so much further than its notes: slackness changes along a harp by less."""
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SurveySettings:

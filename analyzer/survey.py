@@ -123,6 +123,8 @@ class Doubt:
     """Short stable name: `another key`, `levers or pedals`, `semitone`, …"""
     sentence: str
     """What else it may be, and what the person can say or do to settle it."""
+    strings: tuple[str, ...] = ()
+    """Of which strings; empty where it is of the whole harp."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -6,7 +6,7 @@ The notes that keys differ by come from here (letters and accidentals of the cir
 import numpy as np
 import pytest
 
-from analyzer.doubts import whole_harp
+from analyzer.doubts import other_layout, whole_harp
 from analyzer.layout import load_layout
 from analyzer.settings import DoubtSettings
 from analyzer.tuning import make_tuning
@@ -95,13 +95,96 @@ def test_a_harp_in_tune_raises_no_doubt():
 def test_one_string_a_semitone_above_its_neighbours_is_pointed_at(level_cents):
     cents = level_cents + 4 * np.random.default_rng(5).standard_normal(34)
     cents[15] += 103.0
-    assert judged(cents).raised == (15,)
+    whole = judged(cents)
+    assert whole.raised == (15,)
+    assert codes(whole) == ["raised"]
+    assert whole.doubts[0].strings == ("D4",)
+    assert whole.doubts[0].sentence.startswith("D4 stands about a semitone above its neighbours: is its lever engaged?")
 
 
 def test_scattered_neighbours_point_at_no_lever():
     cents = slack(-200.0, 50.0, seed=7)
     cents[15] = np.median(cents[11:20]) + 100.0
     assert 15 not in judged(cents).raised
+
+
+def four_up(level_cents):
+    """The levers of C4, F4, C5 and F5 on, all others off."""
+    cents = level_cents + 6 * np.random.default_rng(6).standard_normal(34)
+    cents[[14, 17, 21, 24]] += 98.0
+    return cents
+
+
+def test_levers_said_to_be_on_where_only_few_strings_are_near():
+    whole = judged(four_up(-120.0), tuning=make_tuning(LEVER, "E-flat", levers="on"))
+    assert codes(whole) == ["levers"]
+    assert whole.others_off
+    sentence = whole.doubts[0].sentence
+    assert sentence.startswith("Only C4, F4, C5 and F5 lie near their notes, and all others about a semitone below")
+    assert sentence.endswith("--levers C4,F4,C5,F5.")
+    assert whole.remarks == ()
+
+
+def test_levers_said_to_be_off_where_few_are_on():
+    whole = judged(four_up(-20.0))
+    assert [(d.code, d.strings) for d in whole.doubts] == [("raised", ("C4", "F4", "C5", "F5"))]
+    assert "are their levers engaged?" in whole.doubts[0].sentence
+    assert not whole.others_off
+
+
+def test_a_lever_said_to_be_on_that_is_off():
+    cents = -20.0 + 5 * np.random.default_rng(7).standard_normal(34)
+    cents[17] -= 100.0  # F4
+    whole = judged(cents, tuning=make_tuning(LEVER, "E-flat", levers="F4,C5"))
+    assert [(d.code, d.strings) for d in whole.doubts] == [("lowered", ("F4",))]
+    assert judged(cents).doubts == ()  # nothing but slack where it was said to be off
+
+
+def test_a_disc_that_does_not_release():
+    cents = -20.0 + 5 * np.random.default_rng(8).standard_normal(47)
+    cents[20] += 100.0
+    whole = judged(cents, PEDAL, make_tuning(PEDAL, "C-flat", pedals="flat"))
+    assert codes(whole) == ["raised"]
+    assert "disc that does not release" in whole.doubts[0].sentence
+
+
+def test_all_levers_off_that_were_said_to_be_on_though_the_harp_has_gone_flat_too():
+    whole = judged(-122.0 + 6 * np.random.default_rng(9).standard_normal(34), tuning=make_tuning(LEVER, levers="on"))
+    assert codes(whole) == ["semitone"]
+
+
+@pytest.mark.parametrize("scatter_cents", [25.0, 30.0, 40.0])
+def test_a_slack_harps_chance_raises_no_lever(scatter_cents):
+    asked = sum(bool(judged(slack(-150.0, scatter_cents, seed)).raised) for seed in range(60))
+    assert asked <= 2
+
+
+LAP = load_layout("lever-27-C3-A6")
+
+
+def sounds(layout, off_cents, repeats=(), seed=3):
+    """First partials of this layout's strings in E-flat, in order, off as given; some plucked twice."""
+    rng = np.random.default_rng(seed)
+    notes = np.array([t.target_hz for t in make_tuning(layout, "E-flat").targets])
+    off = off_cents + 15 * rng.standard_normal(len(notes))
+    hz = notes * 2 ** (off / 1200)
+    return np.array([f for k, f in enumerate(hz) for _ in range(1 + (k in repeats))])
+
+
+def test_a_longer_harp_than_the_layout_is_asked_about():
+    doubt = other_layout(sounds(LEVER, -25.0), -880.0, LAP, SETTINGS)
+    assert doubt is not None
+    assert doubt.code == "layout"
+    assert "34 sounds that ring like strings for 27 strings" in doubt.sentence
+    assert "about 9 semitones low" in doubt.sentence
+    assert other_layout(sounds(LEVER, -25.0), -25.0, LAP, SETTINGS) is None  # named rightly all the same
+
+
+def test_a_slack_harp_with_strings_plucked_again_and_speech_is_its_own():
+    again = sounds(LAP, -600.0, repeats=range(0, 27, 3))
+    assert other_layout(again, -600.0, LAP, SETTINGS) is None
+    voices = np.concatenate([again, np.array([105.0, 118.0, 133.0, 150.0, 171.0])])  # within the harp's range
+    assert other_layout(voices, -600.0, LAP, SETTINGS) is None
 
 
 def test_strings_an_octave_low_or_missing_do_not_sway_it():

@@ -6,6 +6,7 @@ import pytest
 
 from analyzer.errors import UnusableInput
 from analyzer.merging import merge
+from analyzer.survey import Doubt
 from tests.example_survey import example_survey
 from tests.survey_moves import NOT_HEARD, moved, plain, with_rows
 
@@ -58,3 +59,13 @@ def test_a_few_strings_recorded_again_settle_no_doubt_of_the_whole_harp():
 def test_another_harp_is_refused():
     with pytest.raises(UnusableInput, match="layouts"):
         merge(plain(), replace(plain(), strings=plain().strings[2:]))
+
+
+def test_levers_put_off_and_recorded_again_settle_the_doubt_about_them_and_left_on_they_do_not():
+    up = moved(plain(), lambda i, row: -20.0 + (98.0 if row.string in ("C4", "F4") else 0.0))
+    doubt = Doubt(code="raised", sentence="C4 and F4 stand above.", strings=("C4", "F4"))
+    assert merge(replace(up, doubts=(doubt,)), later({"C4", "F4"}, -20.0)).doubts == ()
+    still = merge(replace(up, doubts=(doubt,)), later({"C4", "F4"}, 78.0))
+    assert [d.strings for d in still.doubts] == [("C4", "F4")]
+    one = merge(replace(up, doubts=(doubt,)), later({"C4"}, -20.0))
+    assert [d.strings for d in one.doubts] == [("F4",)]

@@ -112,6 +112,14 @@ def test_another_reading_of_the_whole_harp_stops_the_plan_until_the_setting_is_s
     assert codes(survey, Answers(inspected="good", levers="off")) == []
 
 
+def test_no_answer_settles_that_the_recording_may_be_of_another_harp() -> None:
+    survey = slack(doubts=(Doubt(code="layout", sentence="There are 34 sounds for 27 strings."),))
+    said = replace(ALL, levers="off", key="E-flat")
+    assert codes(survey, said) == ["doubts"]
+    assert open_questions(survey, said)[0].ask == ""  # nor is anything typed at the keyboard
+    assert "34 sounds" in str(refuse(open_questions(survey, said)))
+
+
 def test_an_answer_that_contradicts_the_survey_is_named() -> None:
     survey = slack()
     assert contradiction(survey, Answers(levers="off")) == ""

@@ -15,6 +15,7 @@ from analyzer.recording import Finding
 from analyzer.reply import reply
 from analyzer.report import reply_page
 from analyzer.settings import ReplySettings
+from analyzer.survey import Doubt
 from tests.example_survey import example_survey
 from tests.survey_moves import NOT_HEARD, moved, plain, with_rows
 
@@ -158,3 +159,30 @@ def test_a_string_not_heard_is_to_be_looked_for():
     survey = with_rows(without_findings(plain()), {"C4": NOT_HEARD})
     task = next(t for t in reply(survey).tasks if t.what.startswith("Look whether"))
     assert "C4" in [s.string for s in task.strings]
+
+
+def asked_about(code, *strings, cents=-20.0):
+    doubt = Doubt(code=code, sentence="It can be read in another way.", strings=strings)
+    survey = moved(plain(), lambda i, row: cents + 98.0 * (row.string in strings), doubts=(doubt,))
+    return replace(survey, tuning=replace(survey.tuning, settled_by="person"))
+
+
+def test_a_lever_left_on_is_looked_at_before_its_string_is_let_down():
+    page = reply(asked_about("raised", "C4", "F4", "C5", "F5"))
+    first = page.tasks[0]
+    assert first.what.startswith("Look at the levers of these strings. Put them off")
+    assert "record these strings again" in first.what
+    assert [string.string for string in first.strings] == ["F5", "C5", "F4", "C4"]
+    assert not any(string.turn for task in page.tasks for string in task.strings)
+
+
+def test_levers_that_were_said_to_be_off_on_a_harp_a_semitone_low_are_looked_at_again():
+    page = reply(asked_about("semitone", cents=-100.0))
+    assert page.tasks[0].what.startswith("Look at every lever again.")
+    assert not any(string.turn for task in page.tasks for string in task.strings)
+
+
+def test_of_a_harp_that_may_be_another_no_string_is_named():
+    page = reply(asked_about("layout", cents=-900.0))
+    assert [task.what.split(",")[0] for task in page.tasks] == ["Count the strings of your harp"]
+    assert page.tasks[0].strings == ()

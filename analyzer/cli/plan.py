@@ -213,9 +213,9 @@ def _asked(survey: "Survey", said: "Answers") -> "tuple[Answers, UnusableInput |
             if words := asking.contradiction(survey, said):
                 raise UnusableInput(words)
             questions = asking.open_questions(survey, said)
-            if not questions or not sys.stdin.isatty():
+            question = questions[0] if questions else None
+            if question is None or not question.ask or not sys.stdin.isatty():
                 break
-            question = questions[0]
             sys.stderr.write(f"\n{' '.join(one.text for one in restated_each(question.ask))}\n> ")
             sys.stderr.flush()
             reply = sys.stdin.readline().strip()

@@ -48,6 +48,7 @@ PATTERNS = (
     mark("pedals not stated"),
     mark("open tuning not stated"),
     mark("the recording fits another reading too"),
+    mark("the recording fits another harp"),
     mark("not inspected: do not raise"),
     mark("inspected: {found}: do not raise"),
     mark("not confirmed by hand: {names}"),

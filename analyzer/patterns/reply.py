@@ -23,6 +23,23 @@ PATTERNS = (
         "From the sound alone nobody can tell a harp that is out of tune from one whose strings are set to other notes."
     ),
     mark("Until that is settled, do not tune by anything on this page."),
+    mark(
+        "Count the strings of your harp, and tell your teacher how many there are and which notes the longest and the"
+        " shortest have."
+    ),
+    mark("More strings were heard than the harp has that your teacher named to the program: every name may be wrong."),
+    mark("Look at the levers of these strings."),
+    mark("Put them off (open, so that none presses on its string), then record these strings again."),
+    mark("They sound a half step higher than the strings beside them, as with the lever on."),
+    mark("Show these to your teacher before they are tuned: perhaps a pedal still holds them."),
+    mark("They sound a half step higher than the strings beside them."),
+    mark("Look at the levers of these strings, and tell your teacher whether they were on when you recorded."),
+    mark("They sound a half step lower than the strings beside them, as with the lever off."),
+    mark("Look at every lever again."),
+    mark(
+        "Put all levers off (open, so that none presses on its string), then record the whole harp again; if they stood"
+        " as you said, tell your teacher."
+    ),
     mark("Record the harp again."),
     mark("It spoils: {what}"),
     mark("Keep this in mind for the next recording."),

@@ -174,6 +174,45 @@ PATTERNS = (
     mark("another key"),
     mark("semitone"),
     mark("semitone above"),
+    mark(
+        "There are {n} sounds that ring like strings for {m} strings, and read so all lie about {far} semitones low: is"
+        " --layout {layout} this harp's? If not, analyse again with the layout that is; if so, analyse again with the"
+        " --first and the --last string that were plucked."
+    ),
+    mark(
+        "Only {names} lies near its note, and all others about a semitone below, though all levers were said to be on:"
+        " were those of the others off? If so, analyse again with --levers {said}."
+    ),
+    mark(
+        "Only {names} lie near their notes, and all others about a semitone below, though all levers were said to be"
+        " on: were those of the others off? If so, analyse again with --levers {said}."
+    ),
+    mark(
+        "{name} stands about a semitone above its neighbours: is there a disc that does not release? Have that looked"
+        " at before it is tuned."
+    ),
+    mark(
+        "{names} stand about a semitone above their neighbours: is there a disc that does not release? Have that looked"
+        " at before it is tuned."
+    ),
+    mark(
+        "{name} stands about a semitone above its neighbours: is its lever engaged? If so, put it off and record that"
+        " string again, or analyse again with all levers that were on."
+    ),
+    mark(
+        "{names} stand about a semitone above their neighbours: are their levers engaged? If so, put them off and"
+        " record those strings again, or analyse again with all levers that were on."
+    ),
+    mark(
+        "{name} stands about a semitone below its neighbours: was its lever, said to be on, off? If so, analyse again"
+        " with all levers that were on."
+    ),
+    mark(
+        "{names} stand about a semitone below their neighbours: were their levers, said to be on, off? If so, analyse"
+        " again with all levers that were on."
+    ),
+    mark("About a semitone above its neighbours, though all levers were said to be on: are theirs off?"),
+    mark("About a semitone below its neighbours: is its lever off, which was said to be on?"),
     mark("below"),
     mark("above"),
     mark("a semitone below"),
