@@ -1469,6 +1469,8 @@ class PayingSettings:
     """Fitting and first stretching of one string."""
     minutes_per_visit: float = 20.0
     """Looking the harp over, recording, writing up."""
+    sure_share: float = 0.8
+    """A string judged dull or false with less probability than this is only perhaps to be bought: our judgement."""
     playable_cents: float = 15.0
     """With half of the strings nearer than this it can be played as it is."""
     unplayable_cents: float = 100.0
@@ -1489,8 +1491,6 @@ class OutlookSettings:
 class DoubtSettings:
     """Whether another reading of the whole harp is as likely as slackness (`doubts`)."""
 
-    sure_share: float = 0.8
-    """A string judged dull or false with less probability than this is only perhaps to be bought: our judgement."""
     least_strings: int = 12
     """With fewer strings no key stands out."""
     far_cents: float = 400.0
@@ -1500,9 +1500,9 @@ class DoubtSettings:
     in_tune_cents: float = 8.0
     """Two cents of a reference's own tolerance, and what tuners leave."""
     semitone_cents: float = 15.0
-    most_steps: int = 3
     gone_flat_cents: float = 15.0
     """What a harp in tune with itself may have gone flat besides: all its strings fall alike."""
+    most_steps: int = 3
     cap_cents: float = 120.0
     letter_cost: float = 60.0
     """Square cents that each letter set differently costs a rival key: 8 cents, what a harp in tune may scatter."""
@@ -1518,7 +1518,6 @@ class DoubtSettings:
     """A lever raises by 100 cents, give or take its regulation."""
     raised_spread_cents: float = 12.0
     """Only where the neighbours agree (median deviation) does one string out of line mean more than slackness."""
-
     raised_scatter_cents: float = 20.0
     """… and `raised_share` of all strings lie no further from the harp's smooth line: on slack harps some eight
     neighbours agree by chance, in one of ten that scatter by 40 cents; so in none of 400 at any scatter (simulated)."""
@@ -1531,6 +1530,7 @@ class DoubtSettings:
     """… where the harp lies so low: one that is nearer to its notes is named rightly, whatever came besides."""
     other_range_cents: float = 250.0
     """… and its sounds reach so much further than its notes: slackness changes along a harp by less."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SurveySettings:
@@ -1778,6 +1778,8 @@ class BatchSettings:
     measured_share: float = 0.5
     """With fewer of its strings measured for sure, a harp is to be recorded again before anything else; our judgement.
     """
+    worn_probability: float = 0.8
+    """That at least one string is dull or false, for a harp to be one of worn strings; our judgement."""
     spark_cents: float = 200.0
     """Small charts of a harp reach this far to either side; what is further off stands at the edge."""
     names_n: int = 4
@@ -1793,8 +1795,6 @@ class OverviewSettings:
     """From below C1 to the second partial of the highest strings."""
     ticks_hz: tuple[float, ...] = (50.0, 100.0, 200.0, 500.0, 1000.0, 2000.0, 5000.0)
     bins_per_octave: int = 24
-    worn_probability: float = 0.8
-    """That at least one string is dull or false, for a harp to be one of worn strings; our judgement."""
     """A quarter-tone to a row: less than the distance of two strings."""
     hop: int = 1024
     """46 ms to a column."""
