@@ -18,7 +18,7 @@ from dataclasses import dataclass
 from statistics import median
 
 from analyzer import words
-from analyzer.doubts import LAYOUT
+from analyzer.doubts import LAYOUT, LOWERED, RAISED
 from analyzer.reply_doubts import to_settle
 from analyzer.settings import PayingSettings, ReplySettings
 from analyzer.survey import StringRow, Survey
@@ -69,17 +69,17 @@ def reply(
     settings: ReplySettings = _DEFAULTS,
 ) -> Reply:
     """What to do next. `passes_n`: those of the plan made for this survey, None where there is none."""
-    tasks = [*_doubts(survey, settings), *_recording(survey), *_all_again(survey, settings)]
-    if tasks:  # the whole harp is recorded again: then only what is safe whatever the next recording says
-        tasks += [*_look(survey, settings), *_slack(survey, passes_n), *_next_time(survey)]
-    else:
-        tasks = [
-            *_again(survey, settings),
-            *_look(survey, settings),
-            *(_slack(survey, passes_n) or _tune(survey, settings)),
-            *_next_time(survey),
-            *_ask(survey, settings),
-        ]
+    whole = [*_recording(survey), *_all_again(survey, settings)]
+    tasks = [*_doubts(survey, settings), *whole]
+    sure = not tasks  # else only what is safe whatever the next recording says
+    if not whole and all(doubt.code in (RAISED, LOWERED) for doubt in survey.doubts):
+        tasks += _again(survey, settings)
+    tasks += [
+        *_look(survey, settings),
+        *(_slack(survey, passes_n) or (_tune(survey, settings) if sure else [])),
+        *_next_time(survey),
+        *(_ask(survey, settings) if sure else []),
+    ]
     if any(doubt.code == LAYOUT for doubt in survey.doubts):
         tasks = tasks[:1]  # all others name strings
     return Reply(

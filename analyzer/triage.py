@@ -21,6 +21,7 @@ from typing import Literal
 
 from analyzer.answers import Answers
 from analyzer.digest import Digest, digest
+from analyzer.doubts import LOWERED, RAISED
 from analyzer.plan import preview
 from analyzer.prices import Prices
 from analyzer.purchases import what_to_buy
@@ -102,7 +103,7 @@ def line_of(
     """The line of one instrument. Without `prices` nothing is totalled."""
     d = digest(survey, report)
     ahead = preview(survey)
-    doubted = bool(survey.doubts)
+    doubted = _doubted(survey)
     purchases = () if doubted else what_to_buy(survey, Answers(confirm_all=True), prices)
     priced = [p.price for p in purchases if p.price is not None]
     off = [] if doubted else [row.cents for row in survey.strings if row.cents is not None]
@@ -129,7 +130,7 @@ def line_of(
         recording_quality="poor" if d.serious_n else "fair" if d.warnings_n else "good",
         confidence=median(sure) if sure else None,
         need=need,
-        why=why,
+        why=f"Ask first how levers or discs of single strings stood. {why}" if survey.doubts and not doubted else why,
         weight=weight,
         spark_cents=tuple(
             None if row.cents is None or doubted else round(max(-edge, min(edge, row.cents))) for row in survey.strings
@@ -146,9 +147,10 @@ def _first(
     off = d.median_abs_cents or 0.0
     passes = "" if passes_n is None else f", {passes_n} {'pass' if passes_n == 1 else 'passes'}"
     typical = f"half of the strings are more than {amount(off)} off{passes}"
-    tight = tuple(row for row in d.sharp if _off(row) >= report.slack_cents)
+    asked = {string for doubt in survey.doubts for string in doubt.strings}  # raised by a lever, perhaps
+    tight = tuple(row for row in d.sharp if _off(row) >= report.slack_cents and row.string not in asked)
     worn = (*d.false, *d.dull)
-    if survey.doubts:
+    if _doubted(survey):
         why = "Settle first what else the recording may say: every figure hangs on that."
         return "settle first", why, max(map(_off, tight), default=0.0)
     if tight:
@@ -171,9 +173,14 @@ def _first(
         count = "" if d.false and d.dull else f"{counted(len(worn), 'string')} "
         weight = float(strings_n * len(d.false) + len(d.dull))
         return "worn strings", f"{count}{what} ({_names(worn, settings)}); {typical}.", weight
-    if d.flat or d.sharp or d.octave_low:
+    if d.flat or d.sharp or d.octave_low or asked:
         return "tuning", f"{typical.capitalize()}.", off
     return "nothing", "In tune.", 0.0
+
+
+def _doubted(survey: Survey) -> bool:
+    """Whether the whole recording can be read in another way, and not only whether levers of single strings were on."""
+    return any(doubt.code not in (RAISED, LOWERED) for doubt in survey.doubts)
 
 
 def _some_worn(rows: tuple[StringRow, ...]) -> float:

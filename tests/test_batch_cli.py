@@ -12,6 +12,7 @@ from analyzer.cli import main
 from analyzer.collection import Outcome
 from analyzer.collection_tables import buy_csv, collect, instruments_csv
 from analyzer.collection_words import cost
+from analyzer.doubts import RAISED
 from analyzer.finished import SCHEMA, Record
 from analyzer.intake import Found, Words, make_item
 from analyzer.layout import load_layout
@@ -224,6 +225,15 @@ def test_a_harp_whose_recording_can_be_read_in_another_way_comes_early_and_witho
     cells = ("median_abs_cents", "worst_cents", "passes", "load_share", "purchase_total")
     assert [first[name] for name in cells] == [""] * 5
     assert "Names sure" in collection_page.render(collection, "0")
+
+
+def test_a_lever_left_on_perhaps_is_asked_about_and_no_string_let_down_for_it():
+    doubt = Doubt(code=RAISED, sentence="Is its lever engaged?", strings=("C5",))
+    line = line_of(replace(survey({"C5": {"cents": 105.0}}, cents=5.0), doubts=(doubt,)), None)
+    assert line.need == "tuning"
+    assert line.why.startswith("Ask first how levers or discs of single strings stood.")
+    assert line.passes_n is not None
+    assert line_of(survey({"C5": {"cents": 105.0}}, cents=5.0), None).need == "too tight"
 
 
 def test_one_string_that_is_dull_perhaps_makes_no_harp_a_worn_one():

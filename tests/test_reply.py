@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 import soundfile
 
+from analyzer.doubts import RAISED
 from analyzer.notes import string_named
 from analyzer.recording import Finding
 from analyzer.reply import reply
@@ -63,6 +64,14 @@ def test_where_the_whole_harp_is_recorded_again_nothing_is_to_be_tuned_by_this_r
     assert again.tasks[0].what.startswith("Most strings were too quiet")
     assert not any(string.turn for task in again.tasks for string in task.strings)
     assert not any("ask your teacher to listen" in task.what for task in again.tasks)
+
+
+def test_while_single_levers_are_asked_about_other_strings_are_recorded_again_too_and_none_is_tuned():
+    survey = quiet(without_findings(moved(plain(), lambda i, _: -39.0)), {"G5", "A5"})
+    doubted = replace(survey, doubts=(Doubt(code=RAISED, sentence="s", strings=("C4",)),))
+    tasks = reply(doubted).tasks
+    assert any("too quiet" in task.what for task in tasks)
+    assert not any(string.turn for task in tasks for string in task.strings)
 
 
 def test_decibels_are_explained_where_they_are_used():
@@ -168,7 +177,7 @@ def asked_about(code, *strings, cents=-20.0):
 
 
 def test_a_lever_left_on_is_looked_at_before_its_string_is_let_down():
-    page = reply(asked_about("raised", "C4", "F4", "C5", "F5"))
+    page = reply(asked_about("raised strings", "C4", "F4", "C5", "F5"))
     first = page.tasks[0]
     assert first.what.startswith("Look at the levers of these strings. Put them off")
     assert "record these strings again" in first.what
@@ -183,6 +192,6 @@ def test_levers_that_were_said_to_be_off_on_a_harp_a_semitone_low_are_looked_at_
 
 
 def test_of_a_harp_that_may_be_another_no_string_is_named():
-    page = reply(asked_about("layout", cents=-900.0))
+    page = reply(asked_about("another layout", cents=-900.0))
     assert [task.what.split(",")[0] for task in page.tasks] == ["Count the strings of your harp"]
     assert page.tasks[0].strings == ()

@@ -129,5 +129,6 @@ PATTERNS = (
     mark("Half of the strings are more than {amount} off, {passes}."),
     mark("In tune."),
     mark("Settle first what else the recording may say: every figure hangs on that."),
+    mark("Ask first how levers or discs of single strings stood."),
     mark("Another batch is at work on it; run this command again."),
 )
