@@ -1103,8 +1103,7 @@ class FalseSettings:
     law_scatters: tuple[float, float] = (0.01, 1.0)
     law_scatter_steps: int = 8
     """By what share of it splits may scatter about a string's common one, all alike likely beforehand. From less than
-    0.01 on, intervals would hold too seldom on strings whose splits agree to some hundredths (`tests/test_beat_law.py`).
-    """
+    0.01 on, intervals would hold too seldom on strings whose splits agree to some hundredths."""
     law_reach: float = 4.0
     law_steps: int = 21
     """Common splits tried: about each partial's own, in its standard deviations."""
