@@ -48,7 +48,7 @@ STATES: dict[str, State] = {
     "cannot judge": State(
         shape="○",
         word=mark("cannot judge"),
-        meaning=mark("heard, but too little to judge it by"),
+        meaning=mark("too little was heard to judge it by"),
         tone="open",
     ),
     "uncertain": State(shape="▽", word=mark("uncertain"), meaning=mark("it may be another string"), tone="open"),
