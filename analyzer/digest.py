@@ -24,7 +24,7 @@ class Digest:
 
     strings_n: int
     measured: tuple[StringRow, ...]
-    """Those with a figure in cents."""
+    """Those with a figure in cents that is surely theirs."""
     not_heard: tuple[StringRow, ...]
     said_missing: tuple[StringRow, ...]
     """Of `not_heard`, those that the person said are not on the harp."""
@@ -61,7 +61,7 @@ class Digest:
 def digest(survey: Survey, settings: ReportSettings) -> Digest:
     """Count the survey up."""
     strings = survey.strings
-    measured = tuple(row for row in strings if row.cents is not None)
+    measured = tuple(row for row in strings if row.cents is not None and row.status == "heard")
     octave_low = tuple(row for k, row in enumerate(measured) if _is_octave_low(measured, k, settings))
     others = tuple(row for row in measured if row not in octave_low)
     flat = tuple(row for row in others if _off(row) < -settings.in_tune_cents)

@@ -11,7 +11,7 @@ from itertools import groupby
 
 from analyzer import words
 from analyzer.digest import Digest, digest
-from analyzer.restating import restated
+from analyzer.restating import restated, restated_each
 from analyzer.settings import ReportSettings
 from analyzer.speech import mark, say, say_many
 from analyzer.spelling import amount, decimals, listed, measured, note, number, percent
@@ -44,6 +44,12 @@ def summary_parts(survey: Survey) -> tuple[tuple[str, tuple[str, ...]], ...]:
     )
 
 
+def to_mind(survey: Survey) -> tuple[str, ...]:
+    """The questions that are open, and where what was said and what was heard disagree: the page shows them apart."""
+    sentences = (*(doubt.sentence for doubt in survey.doubts), *survey.remarks)
+    return tuple(" ".join(one.text for one in restated_each(sentence)) for sentence in sentences)
+
+
 def by_notes(survey: Survey, text: str) -> str:
     """The text with strings named by their notes, as the summary names them; `A4 = 440 Hz` is none."""
     return renamed(text, {row.string: row.note for row in survey.strings})
@@ -65,6 +71,12 @@ def deviation_alt(survey: Survey) -> str:
         (d.sharp, _are_sharp(d.sharp) + _by(d.sharp, d.sharpest)),
         (d.in_tune, _are_in_tune(d.in_tune)),
         (d.octave_low, _are_octave_low(d.octave_low)),
+        (
+            d.uncertain,
+            say_many("may be another ({names})", "may be others ({names})", len(d.uncertain)).format(
+                names=_names(d.uncertain)
+            ),
+        ),
         (
             d.not_heard,
             say_many("is not heard ({names})", "are not heard ({names})", len(d.not_heard)).format(
@@ -116,6 +128,7 @@ def _ranges(survey: Survey, strings: Sequence[str]) -> str:
 def _how_far(survey: Survey, d: Digest) -> Iterable[str]:
     if not d.measured:
         yield say("No string could be measured.")
+        yield from _not_counted(d)
         return
     groups = [
         f"{len(rows)} {what}"
@@ -136,12 +149,23 @@ def _how_far(survey: Survey, d: Digest) -> Iterable[str]:
             amount=amount(d.median_abs_cents), note=note(worst.note), far=_amount(worst), side=side
         )
         yield text + (say(", and {worst}").format(worst=say(WORST[d.worst_region])) if d.worst_region else "") + "."
+    yield from _not_counted(d)
     fits_hz, a4_hz = survey.a4_that_fits_hz, survey.tuning.a4_hz
     if d.even and fits_hz is not None and round(fits_hz) != round(a4_hz) and (d.flat or d.sharp) and not survey.doubts:
         yield say(
             "Taken together they would fit about A4 = {fits} Hz; every figure here is against A4 = {a4} Hz all the"
             " same."
         ).format(fits=number(fits_hz, 0), a4=f"{a4_hz:g}")
+
+
+def _not_counted(d: Digest) -> Iterable[str]:
+    """The strings that the figures leave out, because they may be another's."""
+    if left := [row for row in d.uncertain if row.cents is not None]:
+        yield say_many(
+            "{n} more string was measured, but may be another: it is not counted ({names}).",
+            "{n} more strings were measured, but may be others: they are not counted ({names}).",
+            len(left),
+        ).format(names=_names(left))
 
 
 def _missing(d: Digest) -> Iterable[str]:

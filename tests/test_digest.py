@@ -59,3 +59,13 @@ def test_the_worst_third_is_named_only_when_it_is_clearly_worse():
 def test_a_harp_of_which_nothing_was_heard_has_no_figures():
     d = digest(harp(None, None, None), SETTINGS)
     assert (d.median_abs_cents, d.median_u95_cents, d.flattest, d.sharpest) == (None, None, None, None)
+
+
+def test_a_string_that_may_be_another_is_neither_flat_nor_furthest():
+    survey = harp(-40.0, -5.0, -90.0)
+    unsure = replace(survey.strings[2], status="uncertain")
+    d = digest(replace(survey, strings=(*survey.strings[:2], unsure)), SETTINGS)
+    assert names(d.flat) == ["C0"]
+    assert d.flattest.string == "C0"
+    assert names(d.measured) == ["C0", "C1"]
+    assert names(d.uncertain) == ["C2"]

@@ -25,10 +25,11 @@ def in_tune():
 
 def test_a_neglected_harp():
     assert summary(example_survey()) == (
-        "Of the 31 strings measured, 28 are flat, 1 is sharp, 1 is within 5 cents of the note and 1 is about an"
+        "Of the 30 strings measured, 27 are flat, 1 is sharp, 1 is within 5 cents of the note and 1 is about an"
         " octave low (G2).",
         "Half of them are more than 1.1 semitones off; the furthest is C2, 4.4 semitones flat, and the bass is the"
         " worst part.",
+        "1 more string was measured, but may be another: it is not counted (D4).",
         "3 strings of 34 were not heard (E♭2, A♭3 and F6): missing, broken, or skipped in the recording.",
         "3 strings sound dull beside the neighbours (B♭2, C5 and D5).",
         "1 string sounds false, without one clear pitch (F4).",
@@ -117,8 +118,8 @@ def test_while_the_setting_is_in_doubt_nothing_is_to_be_tuned():
 
 def test_the_deviation_chart_in_words():
     assert deviation_alt(example_survey()) == (
-        "28 of 34 strings are flat, the bass most, by up to 4.4 semitones; 1 is sharp, by 12 cents; 1 is within 5"
-        " cents of the note; 1 is about an octave low (G2); 3 are not heard (E♭2, A♭3 and F6)."
+        "27 of 34 strings are flat, the bass most, by up to 4.4 semitones; 1 is sharp, by 12 cents; 1 is within 5"
+        " cents of the note; 1 is about an octave low (G2); 1 may be another (D4); 3 are not heard (E♭2, A♭3 and F6)."
     )
     assert deviation_alt(in_tune()) == "34 of 34 strings are within 5 cents of the note."
 
