@@ -14,6 +14,7 @@ are another harp's.
 Conventions. Cents against the stated targets.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -26,7 +27,7 @@ from analyzer.survey import Doubt
 from analyzer.tuning import KEY_NAMES, Tuning, make_tuning
 
 Vector = NDArray[np.float64]
-LAYOUT, RAISED, LOWERED, LEVERS = "layout", "raised", "lowered", "levers"
+LAYOUT, RAISED, LOWERED, LEVERS = "another layout", "raised strings", "lowered strings", "levers"
 """Codes of the doubts that hang on more than one word about the whole harp's setting."""
 
 
@@ -125,8 +126,8 @@ def _others_off(names: list[str]) -> Doubt:
     return Doubt(
         code=LEVERS,
         sentence=(
-            f"Only {_and(names)} {lie} near {their} {notes}, and all others about a semitone below, though all levers"
-            " were said to be on: were those of the others off? If so, analyse again with --levers"
+            f"Only {in_words(names)} {lie} near {their} {notes}, and all others about a semitone below, though all"
+            " levers were said to be on: were those of the others off? If so, analyse again with --levers"
             f" {','.join(names)}."
         ),
         strings=tuple(names),
@@ -145,7 +146,7 @@ def _single(names: list[str], layout: Layout) -> Doubt:
         ask += " levers that were on."
     return Doubt(
         code=RAISED,
-        sentence=f"{_and(names)} {stand} about a semitone above {their} neighbours: {ask}",
+        sentence=f"{in_words(names)} {stand} about a semitone above {their} neighbours: {ask}",
         strings=tuple(names),
     )
 
@@ -156,14 +157,15 @@ def _single_off(names: list[str]) -> Doubt:
     return Doubt(
         code=LOWERED,
         sentence=(
-            f"{_and(names)} {stand} about a semitone below {their} neighbours: {lever}? If so, analyse again with all"
-            " levers that were on."
+            f"{in_words(names)} {stand} about a semitone below {their} neighbours: {lever}? If so, analyse again with"
+            " all levers that were on."
         ),
         strings=tuple(names),
     )
 
 
-def _and(names: list[str]) -> str:
+def in_words(names: Sequence[str]) -> str:
+    """`C4, F4 and C5`."""
     return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
 
 

@@ -65,6 +65,7 @@ def analyze(request: Request, settings: Settings, tell: Callable[[str], None] = 
             whole,
             tapped[k],
             faint.get(k),
+            _taken(k, hearings, request),
             settings,
         )
         for k in range(len(request.layout.strings))
@@ -87,7 +88,9 @@ def analyze(request: Request, settings: Settings, tell: Callable[[str], None] = 
         doubts=_doubts(hearings, whole, list(cents.values()), request, settings),
         remarks=(
             *whole.remarks,
-            *contradictions(request, hearings, settings),
+            *contradictions(
+                request, hearings, [t.string for k, t in enumerate(request.tuning.targets) if k not in chosen], settings
+            ),
             *whole_remarks(chosen, hearings, request, settings),
         ),
         a4_that_fits_hz=whole.a4_that_fits_hz,
@@ -147,6 +150,13 @@ def _faint(
     return found
 
 
+def _taken(k: int, hearings: list[Hearing], request: Request) -> tuple[str, float] | None:
+    """The string that a sound was taken for which is likeliest this one's, and how likely that is."""
+    plucks = [(chance, p.string) for h in hearings for p in h.plucks for i, chance in p.also if i == k]
+    likely = max(((chance, string) for chance, string in plucks if string is not None), default=None)
+    return None if likely is None else (request.tuning.targets[likely[1]].string, likely[0])
+
+
 def _clear(chosen: Chosen, settings: Settings) -> bool:
     """Whether one of a string's plucks sounds like a string and is named with some confidence: speech is neither."""
     s = settings.survey
@@ -186,6 +196,7 @@ def _string_row(
     whole: WholeHarp,
     tapped: float,
     faint: tuple[str, float] | None,
+    taken: tuple[str, float] | None,
     settings: Settings,
 ) -> StringRow:
     target = request.tuning.targets[k]
@@ -222,7 +233,7 @@ def _string_row(
         partials=_partial_rows(heard),
         decay_curve_db=decay.curve_db if decay else (),
         remarks=(
-            *string_remarks(k, request, chosen, cents, whole, fallen, tapped, faint, settings),
+            *string_remarks(k, request, chosen, cents, whole, fallen, tapped, faint, taken, settings),
             *rattle_sentences(rattle),
             *evidence(
                 condition,

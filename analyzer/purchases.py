@@ -20,7 +20,7 @@ from analyzer.answers import Answers
 from analyzer.layout import Layout, LayoutString
 from analyzer.notes import harp_octave
 from analyzer.prices import PriceLine, Prices
-from analyzer.questions import absent
+from analyzer.questions import absence, absent, said_missing
 from analyzer.settings import PlanSettings
 from analyzer.survey import StringRow, Survey
 
@@ -48,7 +48,7 @@ class Purchase:
     reason: Reason
     urgency: Urgency
     confidence: float
-    """Probability, 0 to 1, that the reason holds; 1 where a person said so."""
+    """Probability, 0 to 1, that the reason holds; 1 where a person said so of this string."""
     price: float | None
     """From the owner's list; None where it is not on it."""
     running_total: float | None
@@ -97,7 +97,7 @@ def _needed(survey: Survey, answers: Answers, prices: Prices | None) -> list[Pur
     for row, string in zip(survey.strings, survey.layout.strings, strict=True):
         if row.string in answers.fitted and row.string not in answers.replaced:
             continue
-        reason, confidence = _reason(row, gone, answers)
+        reason, confidence = _reason(row, survey, gone, answers)
         if reason is None:
             continue
         line = prices.line_for(string, stringing(survey.layout)) if prices else None
@@ -119,12 +119,13 @@ def _needed(survey: Survey, answers: Answers, prices: Prices | None) -> list[Pur
     return found
 
 
-def _reason(row: StringRow, gone: Sequence[str], answers: Answers) -> tuple[Reason | None, float]:
-    """Why it is to be bought, and how sure that is."""
+def _reason(row: StringRow, survey: Survey, gone: Sequence[str], answers: Answers) -> tuple[Reason | None, float]:
+    """Why it is to be bought, and how sure that is: of "all" confirmed at once, as sure as the reading."""
     if row.string in answers.replaced:
         return "to be replaced", 1.0
     if row.string in gone:
-        return "missing", 1.0
+        looked_at = row.string in answers.confirmed or said_missing(row, survey)
+        return "missing", 1.0 if looked_at else absence(row, survey)
     if row.verdict == "false" and row.false_probability is not None:
         return "false", row.false_probability
     if row.verdict == "dull" and row.dull_probability is not None:

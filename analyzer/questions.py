@@ -10,8 +10,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
+from analyzer import words
 from analyzer.answers import Answers, first_said
-from analyzer.doubts import LAYOUT
+from analyzer.doubts import LAYOUT, in_words
 from analyzer.errors import UnusableInput
 from analyzer.restating import restated, restated_each
 from analyzer.settings import PlanSettings
@@ -85,19 +86,43 @@ def confirmed(string: str, answers: Answers) -> bool:
 
 def absent(survey: Survey, answers: Answers) -> tuple[str, ...]:
     """Strings not heard that the person says are not there."""
-    said = {word.strip() for word in survey.said.get("missing", "").split(",")}
     return tuple(
         r.string
         for r in survey.strings
         if r.status == "not heard"
         and r.string not in answers.fitted
-        and (r.string in said or confirmed(r.string, answers))
+        and (said_missing(r, survey) or confirmed(r.string, answers))
     )
 
 
-def inspection_good(words: str) -> bool:
+def said_missing(row: StringRow, survey: Survey) -> bool:
+    """Whether the person said with the recording that it is not on the harp."""
+    named = (word.strip() for word in survey.said.get("missing", "").split(","))
+    return words.SAID_MISSING in row.remarks or row.string in named
+
+
+def taken_for(row: StringRow, survey: Survey) -> tuple[str, float] | None:
+    """The string that the sound of one not heard was perhaps taken for, and how likely that is; None where none is."""
+    chances = [
+        (chance, pluck.string)
+        for pluck in survey.plucks
+        for other, chance in pluck.also_possible
+        if other == row.string and pluck.string is not None
+    ]
+    if row.status != "not heard" or not chances:
+        return None
+    chance, string = max(chances)
+    return string, chance
+
+
+def absence(row: StringRow, survey: Survey) -> float:
+    """Probability that no sound of the recording is of this string."""
+    return max(0.0, 1.0 - sum(dict(p.posterior or p.also_possible).get(row.string, 0.0) for p in survey.plucks))
+
+
+def inspection_good(said: str) -> bool:
     """Whether the words of an inspection say that nothing was found."""
-    first, *rest = re.split(r"[,;:.]|\bbut\b|\bexcept\b|\bapart from\b|\baber\b|\baußer\b|\bbis auf\b", words)
+    first, *rest = re.split(r"[,;:.]|\bbut\b|\bexcept\b|\bapart from\b|\baber\b|\baußer\b|\bbis auf\b", said)
     if not _GOOD.match(first.strip()) or (_ALARM.search(first) and not _DENIED.match(first)):
         return False
     return all(_DENIED.match(part) or not _ALARM.search(part) for part in rest)
@@ -142,8 +167,8 @@ def contradiction(survey: Survey, answers: Answers) -> str:
     ]
     if not other:
         return ""
-    words = {"--levers": answers.levers, "--pedals": answers.pedals, "--tuning": answers.key}
-    given = " ".join(f"{option} {value!r}" for option, value in words.items() if value is not None)
+    said = {"--levers": answers.levers, "--pedals": answers.pedals, "--tuning": answers.key}
+    given = " ".join(f"{option} {value!r}" for option, value in said.items() if value is not None)
     return (
         f"the survey was measured against {survey.tuning.setting!r}, and {given} says otherwise"
         f" ({_some(other)}); run harp-survey analyze again with {given}, then plan from that."
@@ -258,23 +283,40 @@ def _about_strings(survey: Survey, answers: Answers, settings: PlanSettings) -> 
     reasons: Mapping[str, str] = {
         r.string: why
         for r in survey.strings
-        if (why := in_doubt(r, settings)) and not confirmed(r.string, answers) and r.string not in answers.replaced
+        if (why := in_doubt(r, settings) or _perhaps_heard(r, survey, answers))
+        and not confirmed(r.string, answers)
+        and r.string not in answers.replaced
     }
     if not reasons:
         return ()
     names = ",".join(reasons)
     alike = {why: [string for string, own in reasons.items() if own == why] for why in reasons.values()}
     listed = "; ".join(f"{all_of(strings, len(strings))}: {why}" for why, strings in alike.items())
+    others = [
+        r.string
+        for r in survey.strings
+        if r.status == "not heard" and r.string not in (*reasons, *absent(survey, answers), *answers.fitted)
+    ]
+    every = f" --confirm all says too that {in_words(others)} are not on the harp." if len(others) > 1 else ""
+    every = f" --confirm all says too that {others[0]} is not on the harp." if len(others) == 1 else every
     return (
         Question(
             code="strings",
             short=f"not confirmed by hand: {', '.join(reasons)}",
             sentence=f"look and pluck ({listed}); then say --confirm {names} for those that are what the survey says,"
-            " --replace for those to be taken off; or record them again.",
+            f" --replace for those to be taken off; or record them again.{every}",
             ask=f"Look at these strings and pluck them: {listed}. Which are what the survey says (names, all, or"
             " none)?",
         ),
     )
+
+
+def _perhaps_heard(row: StringRow, survey: Survey, answers: Answers) -> str:
+    """Why one not heard has to be looked for; empty where its sound can hardly be among those heard."""
+    taken = taken_for(row, survey)
+    if taken is None or said_missing(row, survey) or row.string in answers.fitted:
+        return ""
+    return f"not heard, or its sound was taken for {taken[0]} ({taken[1]:.0%})"
 
 
 def _about_advice(survey: Survey, answers: Answers) -> Sequence[Question]:

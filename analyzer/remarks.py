@@ -1,14 +1,17 @@
 """Short plain sentences about single strings and plucks, and about what was said against what was heard."""
 
+import math
 from typing import TYPE_CHECKING
 
-from analyzer.doubts import WholeHarp
+from analyzer.doubts import WholeHarp, in_words
 from analyzer.hearing import HeardPluck, Hearing
 from analyzer.holding import Fall
 from analyzer.request import Request
 from analyzer.settings import Settings
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from analyzer.judging import Chosen
 
 
@@ -30,6 +33,7 @@ def string_remarks(
     fallen: Fall | None,
     tapped: float,
     faint: tuple[str, float] | None,
+    taken: tuple[str, float] | None,
     settings: Settings,
 ) -> tuple[str, ...]:
     """What a person should know about this string besides its figures."""
@@ -38,12 +42,22 @@ def string_remarks(
             return ("Said to be missing.",)
         if tapped >= settings.survey.tapped:
             return ("No pluck belongs to it, and there was a tap in its place: missing.",)
+        if taken is not None:
+            return (
+                "No pluck belongs to it: missing, broken or skipped, or its sound was taken for"
+                f" {taken[0]} ({taken[1]:.0%}).",
+                *_faint(faint),
+            )
         return ("No pluck belongs to it: missing, broken or skipped.", *_faint(faint))
     heard, out = chosen.heard, []
     names = [t.string for t in request.tuning.targets]
     if heard.also and heard.confidence < settings.survey.sure:
         others = " or ".join(f"{names[i]} ({chance:.0%})" for i, chance in heard.also)
         out.append(f"This pluck may also be {others}; the figures are for {names[k]} ({heard.confidence:.0%}).")
+        if heard.pitch is not None:
+            for i, _ in heard.also:
+                off_cents = 1200 * math.log2(heard.pitch.pitch_hz / request.tuning.targets[i].target_hz)
+                out.append(f"As {names[i]} it stands at {off_cents:+.1f} cents.")
     if heard.pitch is None:
         out.append("Too faint or too short to measure its pitch.")
     elif heard.pitch.inferred:
@@ -77,8 +91,6 @@ def _faint(faint: tuple[str, float] | None) -> tuple[str, ...]:
 
 
 def _repeats(chosen: "Chosen", fallen: Fall | None, settings: Settings) -> tuple[str, ...]:
-    import math
-
     if fallen is not None:
         return (
             f"Plucked {fallen.plucks_n} times; its pitch fell by {fallen.cents:.1f} ± {fallen.u95_cents:.1f} cents from"
@@ -111,7 +123,9 @@ def _clock(hearing: Hearing, reference_hz: float) -> str:
     )
 
 
-def contradictions(request: Request, hearings: list[Hearing], settings: Settings) -> tuple[str, ...]:
+def contradictions(
+    request: Request, hearings: list[Hearing], unheard: "Sequence[str]", settings: Settings
+) -> tuple[str, ...]:
     """Where the sound disagrees with what was said, and what else holds for the whole harp."""
     out = []
     for h in hearings:
@@ -135,4 +149,23 @@ def contradictions(request: Request, hearings: list[Hearing], settings: Settings
         heard = {names[p.string] for h in hearings for p in h.plucks if p.string is not None}
         for string in sorted(request.missing & heard):
             out.append(f"{string} was said to be missing, but a pluck is best explained by it.")
+    if request.missing is not None:
+        between = _between(request)
+        left = [string for string in unheard if string in between and string not in request.missing]
+        if left:
+            which = "no other string" if request.missing else "no string"
+            were = "was" if len(left) == 1 else "were"
+            out.append(
+                f"You said that {which} is missing, but {in_words(left)} {were} not heard: passed over, or plucked too"
+                " softly?"
+            )
     return tuple(out)
+
+
+def _between(request: Request) -> list[str]:
+    """The strings that were to be plucked: all, or those from the first to the last where both were said."""
+    names = [target.string for target in request.tuning.targets]
+    if request.first is None or request.last is None:
+        return names
+    low, high = sorted((names.index(request.first), names.index(request.last)))
+    return names[low : high + 1]

@@ -69,6 +69,14 @@ def test_one_row_for_every_string_and_one_counted_pluck_for_each_heard(out):
     assert [r["string"] for r in strings if r["status"] == "not heard"] == ["G5"]
 
 
+def test_where_what_was_said_and_what_was_heard_disagree_the_terminal_says_so(recording, tmp_path, capsys):
+    words = ["analyze", str(recording), "--layout", "lever-22-C4-C7", "--tuning", "E-flat", "--no-clips"]
+    assert main([*words, "--missing", "none", "--order", "down", "--out", str(tmp_path / "out")]) == 0
+    told = capsys.readouterr().err
+    assert "You said that no string is missing, but G5 was not heard" in told
+    assert "harp.flac: you said the strings were plucked down, but they sound in another order." in told
+
+
 def test_the_operators_folders_are_nowhere_in_the_results(out, recording):
     for name in ("survey.json", "report.html", "strings.csv", "plucks.csv"):
         assert str(recording.parent) not in (out / name).read_text(encoding="utf-8")

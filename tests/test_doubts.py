@@ -97,7 +97,7 @@ def test_one_string_a_semitone_above_its_neighbours_is_pointed_at(level_cents):
     cents[15] += 103.0
     whole = judged(cents)
     assert whole.raised == (15,)
-    assert codes(whole) == ["raised"]
+    assert codes(whole) == ["raised strings"]
     assert whole.doubts[0].strings == ("D4",)
     assert whole.doubts[0].sentence.startswith("D4 stands about a semitone above its neighbours: is its lever engaged?")
 
@@ -127,7 +127,7 @@ def test_levers_said_to_be_on_where_only_few_strings_are_near():
 
 def test_levers_said_to_be_off_where_few_are_on():
     whole = judged(four_up(-20.0))
-    assert [(d.code, d.strings) for d in whole.doubts] == [("raised", ("C4", "F4", "C5", "F5"))]
+    assert [(d.code, d.strings) for d in whole.doubts] == [("raised strings", ("C4", "F4", "C5", "F5"))]
     assert "are their levers engaged?" in whole.doubts[0].sentence
     assert not whole.others_off
 
@@ -136,7 +136,7 @@ def test_a_lever_said_to_be_on_that_is_off():
     cents = -20.0 + 5 * np.random.default_rng(7).standard_normal(34)
     cents[17] -= 100.0  # F4
     whole = judged(cents, tuning=make_tuning(LEVER, "E-flat", levers="F4,C5"))
-    assert [(d.code, d.strings) for d in whole.doubts] == [("lowered", ("F4",))]
+    assert [(d.code, d.strings) for d in whole.doubts] == [("lowered strings", ("F4",))]
     assert judged(cents).doubts == ()  # nothing but slack where it was said to be off
 
 
@@ -144,7 +144,7 @@ def test_a_disc_that_does_not_release():
     cents = -20.0 + 5 * np.random.default_rng(8).standard_normal(47)
     cents[20] += 100.0
     whole = judged(cents, PEDAL, make_tuning(PEDAL, "C-flat", pedals="flat"))
-    assert codes(whole) == ["raised"]
+    assert codes(whole) == ["raised strings"]
     assert "disc that does not release" in whole.doubts[0].sentence
 
 
@@ -174,7 +174,7 @@ def sounds(layout, off_cents, repeats=(), seed=3):
 def test_a_longer_harp_than_the_layout_is_asked_about():
     doubt = other_layout(sounds(LEVER, -25.0), -880.0, LAP, SETTINGS)
     assert doubt is not None
-    assert doubt.code == "layout"
+    assert doubt.code == "another layout"
     assert "34 sounds that ring like strings for 27 strings" in doubt.sentence
     assert "about 9 semitones low" in doubt.sentence
     assert other_layout(sounds(LEVER, -25.0), -25.0, LAP, SETTINGS) is None  # named rightly all the same

@@ -63,7 +63,7 @@ def test_another_harp_is_refused():
 
 def test_levers_put_off_and_recorded_again_settle_the_doubt_about_them_and_left_on_they_do_not():
     up = moved(plain(), lambda i, row: -20.0 + (98.0 if row.string in ("C4", "F4") else 0.0))
-    doubt = Doubt(code="raised", sentence="C4 and F4 stand above.", strings=("C4", "F4"))
+    doubt = Doubt(code="raised strings", sentence="C4 and F4 stand above.", strings=("C4", "F4"))
     assert merge(replace(up, doubts=(doubt,)), later({"C4", "F4"}, -20.0)).doubts == ()
     still = merge(replace(up, doubts=(doubt,)), later({"C4", "F4"}, 78.0))
     assert [d.strings for d in still.doubts] == [("C4", "F4")]

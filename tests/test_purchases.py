@@ -11,6 +11,7 @@ from analyzer.prices import amount, read_prices
 from analyzer.purchases import Purchase, string_names, stringing, what_to_buy
 from analyzer.survey import Survey
 from analyzer.tuning import make_tuning
+from tests.example_survey import example_survey
 from tests.survey_of import survey_of
 
 LEVER = load_layout("lever-34")
@@ -33,6 +34,16 @@ def listed(tmp_path: Path, text: str) -> Path:
     file = tmp_path / "prices.csv"
     file.write_text(text, encoding="utf-8")
     return file
+
+
+def heard_instead(survey: Survey, **taken: tuple[str, float]) -> Survey:
+    """The survey with a sound for each: taken for the string given, but of this one with that probability."""
+    pluck = example_survey().plucks[0]
+    plucks = tuple(
+        replace(pluck, string=other, confidence=1 - chance, also_possible=((string, chance),))
+        for string, (other, chance) in taken.items()
+    )
+    return replace(survey, plucks=plucks)
 
 
 def brief(rows: tuple[Purchase, ...]) -> list[tuple[str, str]]:
@@ -178,3 +189,13 @@ def test_amounts() -> None:
     assert amount(" 12.50 ", "--budget") == 12.5
     with pytest.raises(UnusableInput, match="--budget: '£20'"):
         amount("£20", "--budget")
+
+
+def test_all_confirmed_at_once_makes_no_string_surer_missing_than_it_was_read() -> None:
+    survey = heard_instead(worn(), A3=("B3", 0.46), F6=("E6", 0.02))
+    sure = {p.string: p.confidence for p in what_to_buy(survey, LOOKED) if p.reason == "missing"}
+    assert sure == {"A3": pytest.approx(0.54), "F6": pytest.approx(0.98)}
+    by_name = what_to_buy(survey, replace(LOOKED, confirmed=("A3",)))
+    assert {p.string: p.confidence for p in by_name if p.reason == "missing"}["A3"] == 1.0
+    said = replace(survey, said={"missing": "A3"})
+    assert {p.string: p.confidence for p in what_to_buy(said, LOOKED) if p.reason == "missing"}["A3"] == 1.0

@@ -12,6 +12,7 @@ from analyzer.questions import absent, contradiction, in_doubt, inspection_good,
 from analyzer.speech import Manner, speaking
 from analyzer.survey import Doubt, Survey
 from analyzer.tuning import make_tuning
+from tests.example_survey import example_survey
 from tests.survey_of import START, survey_of
 
 LEVER = load_layout("lever-34")
@@ -105,6 +106,20 @@ def test_strings_that_must_be_looked_at_by_hand(change: dict[str, Any], doubted:
         assert "G3" in str(refuse(open_questions(survey, good)))
 
 
+def test_a_string_whose_sound_was_perhaps_taken_for_another_is_asked_about() -> None:
+    pluck = replace(example_survey().plucks[0], string="C3", confidence=0.52, also_possible=(("B2", 0.46),))
+    survey = replace(slack({"B2": {"status": "not heard", "cents": None}}), plucks=(pluck,))
+    good = Answers(inspected="good")
+    assert codes(survey, good) == ["strings"]
+    also = slack({"B2": {"status": "not heard", "cents": None}, "E5": {"status": "not heard", "cents": None}})
+    said = str(refuse(open_questions(replace(also, plucks=(pluck,)), good)))
+    assert said.endswith("--confirm all says too that E5 is not on the harp.")
+    assert "B2: not heard, or its sound was taken for C3 (46%)" in str(refuse(open_questions(survey, good)))
+    assert codes(survey, replace(good, confirmed=("B2",))) == []
+    assert codes(replace(survey, said={"missing": "B2"}), good) == []
+    assert codes(replace(survey, plucks=()), good) == []
+
+
 def test_another_reading_of_the_whole_harp_stops_the_plan_until_the_setting_is_said() -> None:
     survey = slack(doubts=(Doubt(code="another key", sentence="The strings also fit C major."),))
     assert codes(survey, Answers(inspected="good")) == ["doubts"]
@@ -113,7 +128,7 @@ def test_another_reading_of_the_whole_harp_stops_the_plan_until_the_setting_is_s
 
 
 def test_no_answer_settles_that_the_recording_may_be_of_another_harp() -> None:
-    survey = slack(doubts=(Doubt(code="layout", sentence="There are 34 sounds for 27 strings."),))
+    survey = slack(doubts=(Doubt(code="another layout", sentence="There are 34 sounds for 27 strings."),))
     said = replace(ALL, levers="off", key="E-flat")
     assert codes(survey, said) == ["doubts"]
     assert open_questions(survey, said)[0].ask == ""  # nor is anything typed at the keyboard

@@ -68,7 +68,7 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
 
 def run(words: argparse.Namespace) -> int:
     """Analyse, write everything or nothing, and say in a few sentences what was found."""
-    from analyzer.sentences import summary
+    from analyzer.sentences import summary, to_mind
     from analyzer.signing import check_unsigned
 
     check_unsigned(words.out)
@@ -81,7 +81,7 @@ def run(words: argparse.Namespace) -> int:
             paper=words.paper if words.pdf else None,
             overview_of=words.recordings[0] if words.overview else None,
         )
-        for sentence in summary(survey):
+        for sentence in (*summary(survey), *to_mind(survey)):
             sys.stderr.write(f"{sentence}\n")
         manner.tell_page(words.out / "report.html")
     return 0

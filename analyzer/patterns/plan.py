@@ -79,9 +79,12 @@ PATTERNS = (
         "look and pluck ({why}); then say --confirm {names} for those that are what the survey says, --replace for"
         " those to be taken off; or record them again."
     ),
+    mark("--confirm all says too that {string} is not on the harp."),
+    mark("--confirm all says too that {strings} are not on the harp."),
     mark("Look at these strings and pluck them: {why}."),
     mark("Which are what the survey says (names, all, or none)?"),
     mark("{string}: it may be another string"),
+    mark("{string}: not heard, or its sound was taken for {other} ({chance})"),
     mark("{string}: its pitch could not be measured"),
     mark("{string}: it is not surely recognised"),
     mark("{string}: {n} cents low: very slack, the neighbour, or the wrong string fitted"),

@@ -35,6 +35,8 @@ PATTERNS = (
     # strings
     mark("Said to be missing."),
     mark("No pluck belongs to it: missing, broken or skipped."),
+    mark("No pluck belongs to it: missing, broken or skipped, or its sound was taken for {string} ({chance})."),
+    mark("As {string} it stands at {cents} cents."),
     mark(
         "Something faint begins at {at} s of {file}, about where its pluck would be: if that was this string, record it"
         " again louder."
@@ -166,6 +168,10 @@ PATTERNS = (
     mark("The later recording added no string."),
     mark("Recorded again: {names}."),
     mark("{string} was said to be missing, but a pluck is best explained by it."),
+    mark("You said that no string is missing, but {names} was not heard: passed over, or plucked too softly?"),
+    mark("You said that no string is missing, but {names} were not heard: passed over, or plucked too softly?"),
+    mark("You said that no other string is missing, but {names} was not heard: passed over, or plucked too softly?"),
+    mark("You said that no other string is missing, but {names} were not heard: passed over, or plucked too softly?"),
     mark("You stated the tuning, yet: {doubts}"),
     mark(
         "All strings are off by about the same amount ({cents} cents): the harp is in tune with itself at about A4 ="
@@ -174,6 +180,9 @@ PATTERNS = (
     mark("another key"),
     mark("semitone"),
     mark("semitone above"),
+    mark("another layout"),
+    mark("raised strings"),
+    mark("lowered strings"),
     mark(
         "There are {n} sounds that ring like strings for {m} strings, and read so all lie about {far} semitones low: is"
         " --layout {layout} this harp's? If not, analyse again with the layout that is; if so, analyse again with the"
