@@ -48,6 +48,15 @@ class Outlook:
     """Strings not heard that nobody has looked at: not among the purchases."""
 
 
+def settled(survey: Survey, kept: Kept | None) -> Survey:
+    """The survey as a page shows it: doubts that the kept answers settle are remarks."""
+    if kept is None or kept.fingerprint != fingerprint(survey):
+        return survey
+    left = questions.open_doubts(survey, kept.answers)
+    gone = [f"Settled by what was said to the plan: {d.sentence}" for d in survey.doubts if d not in left]
+    return replace(survey, doubts=left, remarks=(*survey.remarks, *gone))
+
+
 def look_ahead(
     survey: Survey,
     kept: Kept | None = None,

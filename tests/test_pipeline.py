@@ -203,6 +203,17 @@ def test_a_harp_a_semitone_off_is_asked_about_though_its_levers_were_said_to_be_
     assert [doubt.code for doubt in survey.doubts] == open_codes
 
 
+def test_a_longer_harp_than_the_layout_is_asked_about_not_read_as_slack(tmp_path):
+    spec = HarpSpec(strings=harp_strings("C3", "C7"), slack_cents=-20.0, gap_s=(1.4, 1.7), rate_hz=22050)
+    take = harp_recording(spec, np.random.default_rng(8))
+    path = tmp_path / "recording.wav"
+    soundfile.write(path, take.samples, take.rate_hz, subtype="PCM_16")
+    harp = load_layout("lever-22-C4-C7")
+    survey = analyze(Request(recordings=(path,), layout=harp, tuning=make_tuning(harp, "C", levers="off")), Settings())
+    assert [doubt.code for doubt in survey.doubts] == ["another layout"]
+    assert "sounds that ring like strings for 22 strings" in survey.doubts[0].sentence
+
+
 def test_a_concert_harps_own_notes(tmp_path, pytestconfig):
     """Concert harp notes: npm package tonejs-instrument-harp-wav 1.1.0, CC BY 3.0, bent and put together here."""
     notes = notes_or_skip(pytestconfig)

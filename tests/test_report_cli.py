@@ -9,7 +9,7 @@ import pytest
 
 from analyzer.answers import KEPT_FILE, kept_json
 from analyzer.cli import main
-from analyzer.survey import to_json
+from analyzer.survey import Doubt, to_json
 from tests.example_recording import write_example_recording
 from tests.survey_moves import moved
 from tests.test_translation import kept_with, planned
@@ -104,3 +104,30 @@ def test_every_page_speaks_german(home, tmp_path, capsys):
         assert '<html lang="de">' in text
         assert not re.findall(r"lang=\"en\">[^<]*", text)
         assert "Saite" in capsys.readouterr().err
+
+
+def test_a_doubt_that_was_answered_is_no_question_on_the_page_any_more(home, capsys):
+    survey, _ = planned()
+    doubt = Doubt(code="semitone", sentence="The harp may be set otherwise.")
+    (home / "survey.json").write_bytes(to_json(replace(survey, doubts=(doubt,))))
+    answered = ["--inspected", "good", "--confirm", "all"]
+    assert main(["plan", str(home), "--out", str(home / "plan"), *answered]) == 2
+    assert main(["report", str(home)]) == 0
+    assert "Settle the question below" in (home / "report.html").read_text("utf-8")
+    assert main(["plan", str(home), "--out", str(home / "plan"), *answered, "--levers", "off"]) == 0
+    assert main(["report", str(home)]) == 0
+    page = (home / "report.html").read_text("utf-8")
+    assert "Settle the question below" not in page
+    assert "Settled by what was said to the plan: The harp may be set otherwise." in page
+    assert "The harp may be set otherwise." in (home / "survey.json").read_text("utf-8")
+
+
+def test_a_withdrawn_work_order_speaks_german(home, tmp_path, capsys):
+    answered = ["plan", str(home), "--out", str(tmp_path / "plan"), "--language", "de"]
+    assert main([*answered, "--inspected", "gut", "--confirm", "all", "--date", "2026-03-02"]) == 0
+    capsys.readouterr()
+    assert main([*answered, "--inspected", "ein Riss im Hals"]) == 2
+    page = (tmp_path / "plan" / "plan.html").read_text("utf-8")
+    assert "ein Riss im Hals" in page
+    for text in (page.split("<body>")[1], capsys.readouterr().err.replace("harp-survey", "")):
+        assert not re.findall(r"\b(?:withdrawn|work|turn|pin|technician|found|order)\b", text)

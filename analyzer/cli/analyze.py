@@ -117,12 +117,14 @@ def write(
     """
     from analyzer import figures, report, tables
     from analyzer.clips import cut
-    from analyzer.outlook import look_ahead
+    from analyzer.outlook import look_ahead, settled
     from analyzer.signing import SIGNED, recordings_of, sha256, sign
     from analyzer.survey import to_json
     from analyzer.writing import write_files
 
-    outlook = look_ahead(survey, _kept(answers_in or folder))
+    kept = _kept(answers_in or folder)
+    shown = settled(survey, kept)
+    outlook = look_ahead(shown, kept)
     drawn = figures.files(survey)
     clips = cut(recordings, survey)
     charts = {name: drawn[f"figures/{name}.svg"].decode("utf-8") for name in figures.NAMES}
@@ -130,13 +132,13 @@ def write(
         "survey.json": to_json(survey),
         "strings.csv": tables.strings_csv(survey),
         "plucks.csv": tables.plucks_csv(survey),
-        "report.html": report.render(survey, charts | figures.narrow(survey), clips, outlook),
+        "report.html": report.render(shown, charts | figures.narrow(survey), clips, outlook),
         **drawn,
     }
     if paper is not None:
         from analyzer import pdf
 
-        files["report.pdf"] = pdf.render(survey, charts, clips, paper, outlook)
+        files["report.pdf"] = pdf.render(shown, charts, clips, paper, outlook)
     if overview_of is not None:
         from analyzer.overview import picture
         from analyzer.settings import Settings

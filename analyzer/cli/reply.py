@@ -26,13 +26,12 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
 
 def run(words: argparse.Namespace) -> int:
     """Merge, write everything or nothing, and say what the page says first."""
-    from dataclasses import replace
-
     import msgspec
 
     from analyzer.answers import fingerprint, read_kept
     from analyzer.merging import merge
-    from analyzer.questions import needs_advice, open_doubts
+    from analyzer.outlook import settled
+    from analyzer.questions import needs_advice
     from analyzer.reply import reply
     from analyzer.report import reply_page
     from analyzer.restating import restated_each
@@ -46,10 +45,8 @@ def run(words: argparse.Namespace) -> int:
     settings = Settings().reply
     kept = read_kept(words.survey if words.survey.is_dir() else words.survey.parent)
     planned = kept is not None and kept.fingerprint == fingerprint(survey) and not needs_advice(kept.answers)
-    if kept and planned:
-        survey = replace(survey, doubts=open_doubts(survey, kept.answers))
     page = reply(
-        survey,
+        settled(survey, kept),
         note=words.note,
         note_by=words.note_by,
         passes_n=len(kept.turns) if kept and planned else None,

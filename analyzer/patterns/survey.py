@@ -172,6 +172,7 @@ PATTERNS = (
     mark("You said that no string is missing, but {names} were not heard: passed over, or plucked too softly?"),
     mark("You said that no other string is missing, but {names} was not heard: passed over, or plucked too softly?"),
     mark("You said that no other string is missing, but {names} were not heard: passed over, or plucked too softly?"),
+    mark("Settled by what was said to the plan: {doubt}"),
     mark("You stated the tuning, yet: {doubts}"),
     mark(
         "All strings are off by about the same amount ({cents} cents): the harp is in tune with itself at about A4 ="
