@@ -3,13 +3,21 @@
 The notes that keys differ by come from here (letters and accidentals of the circle of fifths), not from `tuning`.
 """
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
+from analyzer.answers import Answers
 from analyzer.doubts import other_layout, whole_harp
 from analyzer.layout import load_layout
+from analyzer.questions import open_questions
+from analyzer.reply_doubts import to_settle
+from analyzer.restating import restated, restated_each
 from analyzer.settings import DoubtSettings
+from analyzer.speech import Manner, speaking
 from analyzer.tuning import make_tuning
+from tests.survey_moves import plain
 
 SETTINGS = DoubtSettings()
 LEVER, PEDAL = load_layout("lever-34-C2-A6"), load_layout("pedal-47-C1-G7")
@@ -200,3 +208,36 @@ def test_too_few_strings_say_nothing():
     whole = judged(raised("EAB"), left_out=few)
     assert whole.doubts == ()
     assert whole.a4_that_fits_hz is None
+
+
+ON = make_tuning(LEVER, "E-flat", levers="on")
+
+
+@pytest.mark.parametrize(
+    ("which", "layout", "tuning"),
+    [
+        ({14: 98.0}, LEVER, E_FLAT),
+        ({14: 98.0, 17: 98.0}, LEVER, E_FLAT),
+        ({14: 98.0}, LEVER, ON),
+        ({14: 98.0, 17: 98.0}, LEVER, ON),
+        ({17: -98.0}, LEVER, make_tuning(LEVER, "E-flat", levers="F4,C5")),
+        ({17: -98.0, 21: -98.0}, LEVER, make_tuning(LEVER, "E-flat", levers="F4,C5")),
+        ({20: 98.0}, PEDAL, make_tuning(PEDAL, "C-flat", pedals="flat")),
+        ({20: 98.0, 30: 98.0}, PEDAL, make_tuning(PEDAL, "C-flat", pedals="flat")),
+        (None, LAP, None),
+    ],
+)
+def test_what_is_asked_is_asked_in_german_too(which, layout, tuning):
+    cents = -20.0 + 4 * np.random.default_rng(10).standard_normal(len(layout.strings))
+    for k, off in (which or {}).items():
+        cents[k] += off
+    doubts = (
+        judged(cents, layout, tuning).doubts if which else (other_layout(sounds(LEVER, -25.0), -880.0, LAP, SETTINGS),)
+    )
+    survey = replace(plain(), doubts=doubts)
+    assert len(doubts) == 1
+    with speaking(Manner(language="de")):
+        for text in (doubts[0].code, doubts[0].sentence, f"Settled by what was said to the plan: {doubts[0].sentence}"):
+            assert not restated(text).english
+        for text in (*to_settle(survey, doubts[0]), open_questions(survey, Answers(inspected="good"))[0].sentence):
+            assert not any(one.english for one in restated_each(text))
