@@ -137,8 +137,8 @@ def needs_advice(answers: Answers) -> bool:
 def open_questions(survey: Survey, answers: Answers, settings: PlanSettings = _DEFAULTS) -> tuple[Question, ...]:
     """What must be answered before a plan, in the order to ask; none when all is."""
     asked = (
+        _about_doubts(survey, answers),  # before the setting: its answer settles both, and has to be given knowingly
         _about_setting(survey, answers),
-        _about_doubts(survey, answers),
         _about_inspection(answers),
         _about_strings(survey, answers, settings),
         _about_advice(survey, answers),

@@ -361,6 +361,19 @@ def test_a_person_at_the_keyboard_is_asked(folder: Path, tmp_path: Path, monkeyp
         run("plan", folder, "--out", tmp_path / "none")
 
 
+def test_at_the_keyboard_a_doubt_is_put_before_the_setting_that_settles_it(
+    folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: Any
+) -> None:
+    survey = slack(doubts=(Doubt(code="raised strings", sentence="C4 stands above: is its lever engaged?"),))
+    survey = replace(survey, tuning=replace(survey.tuning, stated=(), settled_by="default"))
+    (folder / "survey.json").write_bytes(to_json(survey))
+    monkeypatch.setattr("sys.stdin", Keyboard("off\nE-flat\ngood\n"))
+    assert run("plan", folder, "--out", tmp_path / "out") == 0
+    asked = capsys.readouterr().err
+    assert "C4 stands above: is its lever engaged?" in asked.split("> ")[0]
+    assert asked.count("What were the levers") == 1
+
+
 def test_good_is_nobodys_name(folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     (folder / "survey.json").write_bytes(to_json(slack()))
     monkeypatch.setattr("sys.stdin", Keyboard("a crack\ngood\n\n"))
