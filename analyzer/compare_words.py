@@ -52,7 +52,7 @@ STRINGS = mark("String by string")
 BEFORE, AFTER = mark("Before"), mark("after")
 STRINGS_CAPTION = mark(
     "Lowest string first. “Change” is of the pitch itself. ± is half of a figure’s own 95 % interval; that of the"
-    " change is the joint one of both measurements."
+    " change is that of both measurements together, narrower than either’s where the same partials were heard twice."
 )
 COLUMNS = {
     "string": mark("String"),
