@@ -14,7 +14,7 @@ published for harps, so nothing is assumed beforehand.
 import datetime
 import statistics
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -77,41 +77,32 @@ def course(
     used = surveys[first:]
     days = [day_of(s) for s in used]
     weather_names = ("humidity", "temperature")
+    withheld = Course(
+        first=first,
+        first_date=used[0].date,
+        days=tuple(float((day - days[0]).days) for day in days),
+        settling=None,
+        settled_date="",
+        slipping=(),
+        tune_every_days=None,
+        weather=tuple(_noted(name, used, None, settings) for name in weather_names),
+        sentences=usual_practice(settings),
+    )
     if len(used) < settings.least_surveys_n or days[0] == days[-1]:
-        return Course(
-            first=first,
-            first_date=used[0].date,
-            days=tuple(float((day - days[0]).days) for day in days),
-            settling=None,
-            settled_date="",
-            slipping=(),
-            tune_every_days=None,
-            weather=tuple(_noted(name, used, None, settings) for name in weather_names),
-            sentences=(
-                f"Since the harp was brought up there are {len(used)} surveys; it takes"
-                f" {settings.least_surveys_n} of different days to see how it settles.",
-                *usual_practice(settings),
-            ),
+        few = (
+            f"Since the harp was brought up there are {len(used)} surveys; it takes"
+            f" {settings.least_surveys_n} of different days to see how it settles."
         )
+        return replace(withheld, sentences=(few, *withheld.sentences))
     data = readings(used, retuned)
     settling = fit(data, settings)
     if not _left_alone(settling, data):
-        return Course(
-            first=first,
-            first_date=used[0].date,
-            days=tuple(float((day - days[0]).days) for day in days),
-            settling=None,
-            settled_date="",
-            slipping=(),
-            tune_every_days=None,
-            weather=tuple(_noted(name, used, None, settings) for name in weather_names),
-            sentences=(
-                f"Since {days[0]} the harp seems to have been retuned between every two surveys, so how it settles by"
-                " itself cannot be told from them. It takes two surveys of different days without any tuning in"
-                " between, or the days of the tunings (--retuned).",
-                *usual_practice(settings),
-            ),
+        never_alone = (
+            f"Since {days[0]} the harp seems to have been retuned between every two surveys, so how it settles by"
+            " itself cannot be told from them. It takes two surveys of different days without any tuning in"
+            " between, or the days of the tunings (--retuned)."
         )
+        return replace(withheld, sentences=(never_alone, *withheld.sentences))
     settled_date = "" if settling.settled_day is None else _date(days[0], settling.settled_day, up=True).isoformat()
     weather = tuple(_noted(name, used, settling, settings) for name in weather_names)
     return Course(
