@@ -17,7 +17,7 @@ from analyzer.survey import read_survey, to_json
 from tests.survey_moves import plain
 
 ROOT = Path(__file__).parent.parent
-OLD = Path(__file__).parent / "records" / "schema-1"
+OLD = Path(__file__).parents[1] / "fixtures" / "records" / "schema-1"
 
 
 def survey_folder(home: Path, title: str = "A harp") -> Path:
