@@ -24,7 +24,6 @@ def effect_of(
     changed: bool | None,
     u95: float | None,
     decay: Own | None,
-    settings: ChangeSettings,
 ) -> Effect:
     """One word for what became of a string: of its distance from its note, and of its condition."""
     if kind:

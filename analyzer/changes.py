@@ -194,7 +194,7 @@ def _pair(surveys: Sequence[Survey], a: int, b: int, new: frozenset[str], settin
                 after_load_share=shares[1][now.string],
                 new_string=kind,
                 perhaps_replaced=replaced,
-                effect=effect_of(old, now, kind, changed, u95, decay.own[i], settings),
+                effect=effect_of(old, now, kind, changed, u95, decay.own[i]),
                 remarks=remarks_of(old, now, kind, replaced, step, u95, decay.own[i], bright.own[i], settings),
             )
         )

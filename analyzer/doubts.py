@@ -14,7 +14,6 @@ are another harp's.
 Conventions. Cents against the stated targets.
 """
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -22,6 +21,7 @@ from numpy.typing import NDArray
 
 from analyzer.errors import UnusableInput
 from analyzer.layout import Layout
+from analyzer.notes import in_words
 from analyzer.settings import DoubtSettings
 from analyzer.survey import Doubt
 from analyzer.tuning import KEY_NAMES, Tuning, make_tuning
@@ -162,11 +162,6 @@ def _single_off(names: list[str]) -> Doubt:
         ),
         strings=tuple(names),
     )
-
-
-def in_words(names: Sequence[str]) -> str:
-    """`C4, F4 and C5`."""
-    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
 
 
 def _smooth(places: Vector, cents: Vector) -> Vector:

@@ -8,13 +8,13 @@ Conventions. A pitch is the frequency of the first partial in Hz; partials follo
 f_1 = f_0·√(1+B) (Fletcher, JASA 36 (1964) 203). Log-likelihoods are natural and relative: only differences between
 the candidates of one pluck mean anything.
 
-Method. The spectrum of the sound after the onset is compared with its own local noise and with the spectrum just
-before the onset (what still rings is no news, unless it has grown: the same string again). The peaks that remain,
-weighted by how far they stand out, are explained
-by each candidate: a peak divided by 1 … n, and the distances between strong peaks, so that a fundamental that a phone
-removed can still be named. A candidate earns what share of the peaks it explains, and loses for partials that should
-be there and are not: an octave too low explains everything but half of its partials are missing; an octave too high
-misses none but explains half of the peaks. The best are refined by least squares in (f_0², f_0²·B).
+Method. The spectrum of the sound after the onset is compared with its own local noise and with the spectrum just before
+the onset (what still rings is no news, unless it has grown: the same string again). The peaks that remain, weighted by
+how far they stand out, are explained by each candidate: a peak divided by 1 … n, and the distances between strong
+peaks, so that a fundamental that a phone removed can still be named. A candidate earns what share of the peaks it
+explains, and loses for partials that should be there and are not: an octave too low explains everything but half of its
+partials are missing; an octave too high misses none but explains half of the peaks. The best are refined by least
+squares in (f_0², f_0²·B).
 
 Known limits. Two strings plucked at once give the pitch of one of them. Wire partials beyond the 24th are not used.
 """
@@ -122,7 +122,7 @@ def _with_what_grew(
     weight = fit[0] * whole.peaks.weight
     grown_db = float(weight @ np.clip(whole.peaks.grown_db, *s.grown_limits_db)) / float(weight.sum() + 1e-9)
     score = whole.score + s.fallen_worth * min(grown_db, 0.0)
-    if new is not None and new.score.max() >= score.max():
+    if score.max() <= (0.0 if new is None else new.score.max()):
         return new
     return replace(whole, score=score)
 

@@ -18,6 +18,7 @@ from itertools import pairwise
 from statistics import median
 
 import numpy as np
+from numpy.typing import NDArray
 
 from analyzer.hearing import Hearing
 from analyzer.settings import FaintSettings
@@ -35,10 +36,11 @@ def faint_places(
     inwards = expected if hearing.matching.order == "up" else expected[::-1]
     turn = {k: i for i, k in enumerate(inwards)}
     row = _row(hearing, turn)
-    if not hearing.faint_s or len(row) < 2:
+    if not hearing.faint_s or len(row) < 2 or not unheard:
         return {}
     found = {}
-    for run in _runs(sorted(turn[k] for k in unheard)):
+    turns = np.sort([turn[k] for k in unheard])
+    for run in np.split(turns, np.flatnonzero(np.diff(turns) > 1) + 1):
         start, stop = _bounds(run, row, len(inwards), settings)
         if start is None or stop is None:
             continue
@@ -59,19 +61,8 @@ def _row(hearing: Hearing, turn: Mapping[int, int]) -> list[tuple[float, int]]:
     return [(onset_s, turn[k]) for onset_s, k in own if k in turn]
 
 
-def _runs(turns: Sequence[int]) -> list[list[int]]:
-    """Turns that follow one another, together."""
-    runs: list[list[int]] = []
-    for k in turns:
-        if runs and k == runs[-1][-1] + 1:
-            runs[-1].append(k)
-        else:
-            runs.append([k])
-    return runs
-
-
 def _bounds(
-    run: Sequence[int], row: list[tuple[float, int]], turns_n: int, settings: FaintSettings
+    run: NDArray[np.int64], row: list[tuple[float, int]], turns_n: int, settings: FaintSettings
 ) -> tuple[float | None, float | None]:
     """The plucks before and after a run; reckoned at the ends of the row."""
     start = max((t for t, k in row if k == run[0] - 1), default=None)

@@ -177,3 +177,8 @@ def _counted(names: Sequence[str], count: int, end: str) -> str | None:
     if not 1 <= count <= len(names):
         return None
     return names[-count] if end == "top" else names[count - 1]
+
+
+def in_words(names: Sequence[str]) -> str:
+    """`C4, F4 and C5`, as stages write them; `spelling.listed` is for the reader's language."""
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"

@@ -17,6 +17,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from analyzer.changes import Pair, became_dull
+from analyzer.notes import in_words
 from analyzer.plan import Preview, preview
 from analyzer.settings import PayingSettings
 from analyzer.survey import StringRow, Survey
@@ -154,7 +155,7 @@ def _playable(
 
 def _some(strings: Sequence[str]) -> str:
     shown = list(strings) if len(strings) <= 4 else [*strings[:3], f"{len(strings) - 3} more"]
-    return shown[0] if len(shown) == 1 else f"{', '.join(shown[:-1])} and {shown[-1]}"
+    return in_words(shown)
 
 
 def _cost(hours: float, visits_n: int, strings_n: int, rates: Rates) -> float | None:

@@ -12,12 +12,12 @@ from typing import Literal
 
 from analyzer import words
 from analyzer.answers import Answers, first_said
-from analyzer.doubts import LAYOUT, in_words
+from analyzer.doubts import LAYOUT
 from analyzer.errors import UnusableInput
+from analyzer.notes import in_words
 from analyzer.restating import restated, restated_each
 from analyzer.settings import PlanSettings
 from analyzer.speech import say
-from analyzer.spelling import listed as all_of
 from analyzer.survey import Doubt, StringRow, Survey
 from analyzer.tuning import OFF_PEDALS, Target, make_tuning
 
@@ -291,14 +291,14 @@ def _about_strings(survey: Survey, answers: Answers, settings: PlanSettings) -> 
         return ()
     names = ",".join(reasons)
     alike = {why: [string for string, own in reasons.items() if own == why] for why in reasons.values()}
-    listed = "; ".join(f"{all_of(strings, len(strings))}: {why}" for why, strings in alike.items())
+    listed = "; ".join(f"{in_words(strings)}: {why}" for why, strings in alike.items())
     others = [
         r.string
         for r in survey.strings
         if r.status == "not heard" and r.string not in (*reasons, *absent(survey, answers), *answers.fitted)
     ]
-    every = f" --confirm all says too that {in_words(others)} are not on the harp." if len(others) > 1 else ""
-    every = f" --confirm all says too that {others[0]} is not on the harp." if len(others) == 1 else every
+    are = "is" if len(others) == 1 else "are"
+    every = f" --confirm all says too that {in_words(others)} {are} not on the harp." if others else ""
     return (
         Question(
             code="strings",

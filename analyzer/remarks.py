@@ -3,9 +3,10 @@
 import math
 from typing import TYPE_CHECKING
 
-from analyzer.doubts import WholeHarp, in_words
+from analyzer.doubts import WholeHarp
 from analyzer.hearing import HeardPluck, Hearing
 from analyzer.holding import Fall
+from analyzer.notes import in_words
 from analyzer.request import Request
 from analyzer.settings import Settings
 

@@ -21,12 +21,12 @@ their median: where the law is open, draws reach far to the late side and drag t
 
 Retuning starts a string's a_i anew and leaves it at its note; the harp's retunings are stated or found (`retuning`).
 
-Known limits: in simulations (`tests/bench/settling`) the day was within 2 days for 2 harps in 3, for 3 in 4 of those
-that had settled when last surveyed; 90 % intervals held it on 87 to 92 in 100, less often with a flow that never ends.
+Known limits: in simulations (`tests/bench/settling`) the day was within 2 days for 7 harps in 10, for 7 to 9 of those
+that had settled when last surveyed; 90 % intervals held it on 89 to 96 in 100, less often with a flow that never ends.
 One who knows that the law is one of those simulated comes within 2 days for 8 in 10. Days are those of creep alone,
-weather apart. Weather that goes one
-way for weeks is taken for creep; a harp that is far from settled at the last survey has a wide interval, because laws
-that fit alike so far part after it, and the day named is then seldom right; a retuning is taken to begin no new creep.
+weather apart. Weather that goes one way for weeks is taken for creep; a harp that is far from settled at the last
+survey has a wide interval, because laws that fit alike so far part after it, and the day named is then seldom right; a
+retuning is taken to begin no new creep.
 """
 
 from dataclasses import dataclass

@@ -30,6 +30,7 @@ from analyzer.notes import (
     LETTERS,
     Note,
     cents,
+    in_words,
     nearest,
     parse_note,
     read_accidental,
@@ -200,7 +201,7 @@ def make_tuning(
     targets = [_own_target(t, own[t.string], a4_hz, settings) if t.string in own else t for t in targets]
     words += f", A4 = {a4_hz:g} Hz"
     if own:
-        words += f", own targets for {_listed([t.string for t in targets if t.string in own])}"
+        words += f", own targets for {in_words([t.string for t in targets if t.string in own])}"
     stated: dict[Literal["key", "levers", "pedals"], str | None] = {
         "key": key,
         "levers": levers,
@@ -235,7 +236,7 @@ def _lever_notes(layout: Layout, key: Key, levers: str | None) -> tuple[Key, _No
     which = (
         "levers on"
         if len(on) == len(names)
-        else f"levers on for {_listed([n for n in names if n in on])}, all others off"
+        else f"levers on for {in_words([n for n in names if n in on])}, all others off"
     )
     return key, notes, f"{which}, open strings in {key.words}"
 
@@ -280,7 +281,7 @@ def _pedal_notes(
     words = _pedal_words(set_to)
     off = [s for s in notes if s in off_pedals]
     if off:
-        words += f"; {_listed(off)} (moved by no pedal) taken as {_listed([_signed(notes[s][0]) for s in off])}"
+        words += f"; {in_words(off)} (moved by no pedal) taken as {in_words([_signed(notes[s][0]) for s in off])}"
     return key, notes, words
 
 
@@ -360,8 +361,3 @@ def _nearest_note(string: str, target_hz: float, a4_hz: float) -> str:
 def _signed(note: Note) -> str:
     """The note as people write it: `C♭1`."""
     return str(note).replace("b", "♭").replace("#", "♯")
-
-
-def _listed(names: list[str]) -> str:
-    """ "C1, D1 and G7"."""
-    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"

@@ -7,6 +7,8 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+import numpy as np
+
 from analyzer import words
 from analyzer.survey import StringRow, Survey
 
@@ -89,12 +91,7 @@ def runs(survey: Survey, rows: Sequence[StringRow]) -> str:
     """`Strings 3 and 12 to 15 were` (counted from the top)."""
     names = [row.string for row in reversed(survey.strings)]
     places = sorted(names.index(row.string) + 1 for row in rows)
-    runs: list[list[int]] = []
-    for place in places:
-        if runs and place == runs[-1][-1] + 1:
-            runs[-1].append(place)
-        else:
-            runs.append([place])
+    runs = np.split(places, np.flatnonzero(np.diff(places) > 1) + 1)
     texts = [str(run[0]) if len(run) == 1 else f"{run[0]} to {run[-1]}" for run in runs]
     one = len(places) == 1
     counted = f"String{'' if one else 's'} {words.listed(texts, len(texts))} (counted from the top)"
