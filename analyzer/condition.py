@@ -7,9 +7,11 @@ Method. No published threshold for a "dead" harp string exists, so the judgement
 plucking point change the levels of partials but not how fast they die, so only decay rates are compared: ln of each
 partial's rate against what all other strings lead one to expect of it (`surface`). Single odd partials count less
 (Student's t, by reweighting: Lange, Little & Taylor, J. Am. Stat. Assoc. 84 (1989) 881), for a soundboard takes energy
-unevenly. Strings found dull count as such when their neighbours are judged (repeated until settled: an EM algorithm,
-Dempster et al., J. R. Stat. Soc. B 39 (1977) 1). All
-departures of a string are then weighed together under "sound" and "dull", with a stated base rate (`dulling`).
+unevenly. Strings found dull or stray count as such when their neighbours are judged (repeated: an EM algorithm,
+Dempster et al., J. R. Stat. Soc. B 39 (1977) 1). It is begun with more suspicion than is stated, because an EM
+algorithm finds the solution nearest to its start, and dull strings taken for sound bend the curve that they are judged
+by. All departures of a string are weighed together under "sound", "stray" and "dull", with a stated base rate
+(`dulling`).
 
 Conventions. Rates are 1/T60; departures are natural logarithms: 0.69 is twice the damping.
 
@@ -25,10 +27,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analyzer.brightness import brightness_db
-from analyzer.decay import Decay
+from analyzer.decay import Decay, PartialDecay
 from analyzer.dulling import slowness, weigh
 from analyzer.settings import ConditionSettings
-from analyzer.surface import Points, Table, columns, departures
+from analyzer.surface import Points, Table, body_columns, columns, departures
 
 Vector = NDArray[np.float64]
 
@@ -109,52 +111,53 @@ def _points(strings: tuple[Heard, ...], s: ConditionSettings) -> tuple[Points, N
     kept = [_pooled(h, s) for h in strings]
     count = np.array([len(partials) for partials in kept])
     rows = [
-        (h.place, h.section, number, value, deviation, level_db, k)
+        (h.place, h.section, number, hz, value, deviation, level_db, k)
         for k, (h, partials) in enumerate(zip(strings, kept, strict=True))
         if len(partials) >= s.least_partials
-        for number, value, deviation, level_db in partials
+        for number, hz, value, deviation, level_db in partials
     ]
-    place, section, number, value, deviation, level_db, string = zip(*rows, strict=True) if rows else ((),) * 7
+    place, section, number, hz, value, deviation, level_db, string = zip(*rows, strict=True) if rows else ((),) * 8
     return Points(
         string=np.unique(np.array(string, dtype=np.int64), return_inverse=True)[1],
         place=np.array(place, dtype=float),
         section=np.array(section, dtype=np.str_),
         number=np.array(number, dtype=float),
+        hz=np.array(hz, dtype=float),
         value=np.array(value, dtype=float),
         deviation=np.array(deviation, dtype=float),
         level_db=np.array(level_db, dtype=float),
     ), count
 
 
-def _pooled(heard: Heard, s: ConditionSettings) -> list[tuple[int, float, float, float]]:
-    """(number, ln of rate, its standard deviation, level in dB) of each partial, over all good plucks of the string."""
-    plucks: dict[int, list[tuple[float, float]]] = {}
-    for decay in (heard.decay, *heard.repeats):
+def _pooled(heard: Heard, s: ConditionSettings) -> list[tuple[int, float, float, float, float]]:
+    """(number, Hz, ln of rate, its standard deviation, level in dB) of each partial, over all good plucks."""
+    plucks: dict[int, list[PartialDecay]] = {}
+    for decay in (*heard.repeats, heard.decay):
         for p in decay.partials:
             if p.number <= s.partials and p.range_db >= s.least_range_db:
-                plucks.setdefault(p.number, []).append((-float(np.log(p.t60_s)), p.t60_log_deviation))
-    level_db = {p.number: p.level_db for decay in (*heard.repeats, heard.decay) for p in decay.partials}
+                plucks.setdefault(p.number, []).append(p)
     pooled = []
     for number, readings in sorted(plucks.items()):
-        value, deviation = np.array(readings).T
-        weight = 1 / deviation**2
+        value = -np.log([p.t60_s for p in readings])
+        weight = 1 / np.array([p.t60_log_deviation for p in readings]) ** 2
         mean = float(weight @ value / weight.sum())
         # Where plucks disagree by more than their deviations, the mean is less sure (Birge, Phys. Rev. 40 (1932) 207).
         birge = float(weight @ (value - mean) ** 2) / max(len(value) - 1, 1)
-        pooled.append((number, mean, float(np.sqrt(max(1.0, birge) / weight.sum())), level_db[number]))
+        deviation = float(np.sqrt(max(1.0, birge) / weight.sum()))
+        pooled.append((number, readings[-1].frequency_hz, mean, deviation, readings[-1].level_db))
     return pooled
 
 
 def _settled(points: Points, s: ConditionSettings) -> tuple[Vector, Vector, Vector]:
     """(departure, its standard deviation for a sound string, probability of dull) of each string."""
-    smooth = columns(points, s)
+    smooth = np.hstack([columns(points, s), body_columns(points, s)])
     count = int(points.string.max()) + 1
     partial_scatter, string_scatter, slow_scatter = s.partial_scatter, s.string_scatter, s.slow_scatter
     worth, shift, slow = np.ones(len(points.value)), np.zeros(len(points.value)), np.ones(len(points.value))
     at = [np.flatnonzero(points.string == k) for k in range(count)]
     doubt = [np.zeros((len(i), len(i))) for i in at]
     mean, deviation, dull = np.zeros((3, count))
-    for _ in range(s.rounds):
+    for base_rate in (*s.first_base_rates, *[s.base_rate] * s.rounds):
         plain = (partial_scatter**2 + points.deviation**2) / worth
         own = [string_scatter**2 + slow_scatter**2 * np.outer(slow[i], slow[i]) + np.diag(plain[i]) for i in at]
         found = departures(smooth, points, [o + d for o, d in zip(own, doubt, strict=True)], shift)
@@ -162,32 +165,35 @@ def _settled(points: Points, s: ConditionSettings) -> tuple[Vector, Vector, Vect
         wider = float(np.sqrt(np.median(found.surprise**2) / CHI2_MEDIAN))
         partial_scatter = max(partial_scatter * float(np.clip(wider, *s.scale_step)), s.least_partial_scatter)
         # What a string like the others would show: without the doubt about its own dullness.
-        alone = [c - d for c, d in zip(found.covariance, doubt, strict=True)]
-        mean, deviation = _along(found.error, alone, [np.ones(len(i)) for i in at])
+        precision: list[Table] = [
+            np.linalg.inv(c - d).astype(float) for c, d in zip(found.covariance, doubt, strict=True)
+        ]
+        mean, deviation = _along(found.error, precision, [np.ones(len(i)) for i in at])
         off = _off(mean / deviation, dull)
-        slow_off = _off(np.divide(*_along(found.error, alone, [slow[i] for i in at])), dull)
+        slow_off = _off(np.divide(*_along(found.error, precision, [slow[i] for i in at])), dull)
         string_scatter = _scaled(string_scatter, off, s.least_scatter, s)
         slow_scatter = _scaled(slow_scatter, slow_off, s.least_slow_scatter, s)
         off = max(off, s.least_scale)
         deviation = deviation * off
         for k, i in enumerate(at):
             slow[i] = slowness(points.value[i] - found.error[k], points.level_db[i], s.most_slow)
-            judged = weigh(found.error[k], alone[k] * off**2, slow[i], s)
+            judged = weigh(found.error[k], precision[k] / off**2, slow[i], base_rate, s)
             dull[k], shift[i], doubt[k] = judged.probability, judged.shift, judged.shift_covariance
     return mean, deviation, dull
 
 
-def _along(errors: Sequence[Vector], covariances: Sequence[Table], patterns: Sequence[Vector]) -> tuple[Vector, Vector]:
+def _along(errors: Sequence[Vector], precisions: Sequence[Table], patterns: Sequence[Vector]) -> tuple[Vector, Vector]:
     """How much of its pattern is in each string's error, by generalised least squares, and the deviation of that."""
-    weights = [np.linalg.solve(c, p) for c, p in zip(covariances, patterns, strict=True)]
+    weights = [c @ p for c, p in zip(precisions, patterns, strict=True)]
     size = np.array([w @ p for w, p in zip(weights, patterns, strict=True)])
     along = np.array([w @ e for w, e in zip(weights, errors, strict=True)])
     return along / size, 1 / np.sqrt(size)
 
 
 def _off(score: Vector, dull: Vector) -> float:
-    """By how much sound strings scatter more than stated."""
-    return NORMAL_MAD * _weighted_median(np.abs(score), 1 - dull)
+    """By how much sound strings scatter more than stated: by those that lose less than expected, which are sound."""
+    less = score <= 0
+    return NORMAL_MAD * _weighted_median(-score[less], 1 - dull[less]) if less.any() else 1.0
 
 
 def _scaled(scatter: float, off: float, least: float, s: ConditionSettings) -> float:
@@ -219,6 +225,7 @@ def _expected_decays(strings: tuple[Heard, ...], dull: Vector, s: ConditionSetti
         place=np.array([strings[k].place for k in known], dtype=float),
         section=np.array([strings[k].section for k in known]),
         number=np.ones(len(known)),
+        hz=np.ones(len(known)),
         value=value,
         deviation=np.zeros(len(known)),
         level_db=np.zeros(len(known)),

@@ -13,6 +13,7 @@ Conventions. A factor of damping is of the string's sound as a whole: of its par
 """
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -29,7 +30,7 @@ class Dulling:
 
     probability: float
     shift: Vector
-    """(M,) expected departure of its partials, times the probability."""
+    """(M,) by what its partials are expected to depart, dull or stray: what its neighbours are told of it."""
     shift_covariance: Table
     """(M, M) the doubt about that."""
 
@@ -41,31 +42,55 @@ def slowness(log_rate: Vector, level_db: Vector, most: float) -> Vector:
     return np.minimum(float(power @ rate / power.sum()) / rate, most)
 
 
-def weigh(error: Vector, covariance: Table, slow: Vector, s: ConditionSettings) -> Dulling:
-    """Judge departures `error` (M,) with their covariance for a sound string; `slow` from `slowness`."""
-    precision = np.linalg.inv(covariance)
+def weigh(error: Vector, precision: Table, slow: Vector, base_rate: float, s: ConditionSettings) -> Dulling:
+    """Judge departures `error` (M,) with the inverse of their covariance for a sound string; `slow` from `slowness`.
 
-    def likelihood(patterns: Table) -> Vector:
-        """Of each pattern of departures (P, M) against none."""
-        log = patterns @ (precision @ error) - 0.5 * np.sum(patterns @ precision * patterns, axis=1)
-        return np.asarray(np.exp(np.clip(log, -MOST_LOG, MOST_LOG)))
-
-    factors = np.exp(np.linspace(np.log(s.dull_least), np.log(s.dull_most), s.dull_steps))[:, None]
-    patterns = np.concatenate([np.log(factors) * np.ones_like(slow), np.log1p((factors - 1) * slow)])
-    prior = np.repeat([1 - s.constant_share, s.constant_share], len(factors)) / len(factors)
-    worth = prior * likelihood(patterns)
-    strays = np.linspace(-s.stray_reach, s.stray_reach, s.stray_steps) * s.stray_scale
-    weight = np.exp(-np.abs(strays) / s.stray_scale)
-    stray = likelihood(strays[:, None] * np.ones_like(slow)) @ weight / weight.sum()
-    dull = s.base_rate * float(worth.sum())
-    probability = dull / (dull + (1 - s.base_rate) * (1 - s.stray + s.stray * float(stray)))
-    share = worth / worth.sum()
-    mean = share @ patterns
-    square = (share[:, None] * patterns).T @ patterns
+    `base_rate`: share of dull strings taken for granted.
+    """
+    grid = _grid(s)
+    flat = np.ones_like(slow)
+    away = np.concatenate([grid.log_factors * flat, np.log1p(grid.excess * slow), grid.strays * flat])
+    log = away @ (precision @ error) - 0.5 * np.sum(away @ precision * away, axis=1)
+    worth = np.exp(np.clip(log, -MOST_LOG, MOST_LOG))
+    worth *= np.where(grid.dull, base_rate, 1 - base_rate) * grid.share
+    every = float(worth.sum()) + (1 - base_rate) * (1 - s.stray)
+    share = worth / every
+    shift = share @ away
     return Dulling(
-        probability=probability,
-        shift=probability * mean,
-        shift_covariance=probability * square - probability**2 * np.outer(mean, mean),
+        probability=float(share[grid.dull].sum()),
+        shift=shift,
+        shift_covariance=(share[:, None] * away).T @ away - np.outer(shift, shift),
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Grid:
+    """What is tried: F factors in proportion, F of the same loss for all partials, and S strays."""
+
+    log_factors: Table
+    """(F, 1)"""
+    excess: Table
+    """(F, 1) factors, less 1."""
+    strays: Table
+    """(S, 1) departures of stray strings."""
+    dull: NDArray[np.bool_]
+    """(2F + S,)"""
+    share: Vector
+    """(2F + S,) of the dull strings, or of the sound ones."""
+
+
+@lru_cache(maxsize=4)
+def _grid(s: ConditionSettings) -> _Grid:
+    factors = np.exp(np.linspace(np.log(s.dull_least), np.log(s.dull_most), s.dull_steps))
+    strays = np.linspace(-s.stray_reach, s.stray_reach, s.stray_steps)
+    weight = np.exp(-np.abs(strays))
+    dull = np.repeat([1 - s.constant_share, s.constant_share], len(factors)) / len(factors)
+    return _Grid(
+        log_factors=np.log(factors)[:, None],
+        excess=factors[:, None] - 1,
+        strays=s.stray_scale * strays[:, None],
+        dull=np.arange(2 * len(factors) + len(strays)) < 2 * len(factors),
+        share=np.concatenate([dull, s.stray * weight / weight.sum()]),
     )
 
 

@@ -6,10 +6,12 @@ all strings but one: what that one should read, and how far it departs, with the
 
 Method. A Gaussian process (Rasmussen & Williams, Gaussian Processes for Machine Learning (2006), ch. 2): a level and
 slopes of unknown size, a curve common to all partials, one that changes with the partial, a step of unknown size
-between materials, and two independent scatters. Its smooth part is written as a few dozen columns (the leading
-eigenvectors of each kernel), so that no large matrix is inverted. All strings are left out in turn at once: with Q the
-inverse of the covariance of the values y, the values of string k depart from what all others lead one to expect by
-Q_kk^-1 (Qy)_k, with covariance Q_kk^-1 (block form of the leave-one-out formulas, ibid. 5.4.2).
+between materials, and two independent scatters. What the soundboard takes goes by the frequency, whichever string and
+partial has it (by the admittance at the bridge: Woodhouse, Euphonics, 5.1.2): two curves run along the frequency, a
+wide one and one as narrow as a resonance. The smooth part is written as some hundred columns (the leading eigenvectors
+of each kernel), so that no large matrix is inverted. All strings are left out in turn at once: with Q the inverse of
+the covariance of the values y, the values of string k depart from what all others lead one to expect by Q_kk^-1 (Qy)_k,
+with covariance Q_kk^-1 (block form of the leave-one-out formulas, ibid. 5.4.2).
 
 Conventions. Values in natural logarithms. A section is a soft hint: strings of one material share a step whose size is
 drawn from `step_scatter`, so a wrong section costs little.
@@ -38,6 +40,8 @@ class Points:
     section: NDArray[np.str_]
     number: Vector
     """Of the partial, from 1."""
+    hz: Vector
+    """Where it sounds."""
     value: Vector
     deviation: Vector
     """Standard deviation of its measurement."""
@@ -70,6 +74,13 @@ def columns(points: Points, s: ConditionSettings) -> Table:
     _, code = np.unique(points.section, return_inverse=True)
     step = s.step_scatter * (code[:, None] == np.arange(int(code.max()) + 1))
     return np.hstack([level, s.curve_scatter * along, s.curve_scatter * own, step])
+
+
+def body_columns(points: Points, s: ConditionSettings) -> Table:
+    """(N, R) the like for what the soundboard takes at each frequency: a wide curve and a narrow one."""
+    log_hz = s.log_hz_step * np.round(np.log(points.hz) / s.log_hz_step)
+    wide = s.wide_scatter * _leading(log_hz, s.reach_wide, s)
+    return np.hstack([wide, s.body_scatter * _leading(log_hz, s.reach_body, s)])
 
 
 def _leading(values: Vector, reach: float, s: ConditionSettings) -> Table:

@@ -291,7 +291,10 @@ METHOD_TEXTS = (
         "Intervals are half-widths of 95 % (JCGM 100). Decay times are T20 of ISO 3382: from −5 to −25 dB of"
         " the Schroeder curve, times three, compensated for noise."
     ),
-    mark("Dull and false strings are found by comparison with the other strings of this same harp, not with a norm."),
+    mark(
+        "Dull and false strings are found by comparison with the other strings of this same harp, not with a norm."
+        " Before listening, one string in seven is taken to be dull."
+    ),
 )
 HARP_OCTAVES = mark(
     "Octaves are counted from the top, as harpists do: 5C is C3. The column “String” has the scientific names, in"

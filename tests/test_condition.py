@@ -69,6 +69,19 @@ def test_twice_the_damping_is_found_and_little_else():
     assert false <= 4
 
 
+def test_many_dull_strings_do_not_pass_for_the_harps_own_way():
+    """Two in five damped twice as much: begun from "most are sound", half of them would be taken into the curve."""
+    rng = np.random.default_rng(8)
+    hits = false = 0
+    for _ in range(10):
+        dull = set(rng.choice(34, 14, replace=False).tolist())
+        found = called(judge(harp(rng, dict.fromkeys(dull, 2.0)), SETTINGS))
+        hits += len(found & dull)
+        false += len(found - dull)
+    assert hits >= 0.75 * 140
+    assert false <= 4
+
+
 @pytest.mark.parametrize("step", [1.5, 1 / 1.5])
 def test_a_break_between_sections_is_no_fault(step):
     rng = np.random.default_rng(2)

@@ -5,10 +5,15 @@ import pytest
 
 from analyzer.dulling import slowness, weigh
 from analyzer.settings import ConditionSettings
+from analyzer.words import METHOD_TEXTS
 
 SETTINGS = ConditionSettings()
 LOG_RATE = np.log(1 + 0.5 * np.arange(8))
 LEVEL_DB = -4.0 * np.arange(8)
+
+
+def judged(error, covariance, slow):
+    return weigh(error, np.linalg.inv(covariance), slow, SETTINGS.base_rate, SETTINGS)
 
 
 def drawn(rng):
@@ -30,7 +35,7 @@ def test_of_strings_called_dull_with_a_probability_that_share_is():
     """A proper calibration: within three standard errors of a binomial in every bin."""
     rng = np.random.default_rng(1)
     rows = [drawn(rng) for _ in range(4000)]
-    stated = np.array([weigh(*row[1:], SETTINGS).probability for row in rows])
+    stated = np.array([judged(*row[1:]).probability for row in rows])
     dull = np.array([row[0] for row in rows])
     for low, high in ((0.0, 0.05), (0.05, 0.2), (0.2, 0.5), (0.5, 0.9), (0.9, 1.0)):
         inside = (stated >= low) & (stated < high)
@@ -45,14 +50,21 @@ def test_the_same_loss_in_all_partials_shows_in_the_slow_ones():
     assert slow * np.exp(LOG_RATE) == pytest.approx(np.full(8, power @ np.exp(LOG_RATE) / power.sum()))
     covariance = 0.25**2 * np.eye(8)
     constant = np.log1p(slow)
-    found = weigh(constant, covariance, slow, SETTINGS)
-    blind = weigh(np.full(8, constant.mean()), covariance, slow, SETTINGS)
+    found = judged(constant, covariance, slow)
+    blind = judged(np.full(8, constant.mean()), covariance, slow)
     assert found.probability > 0.5
     assert found.shift[0] > found.shift[-1]
     assert found.probability > 1 - 2 * (1 - blind.probability)
 
 
-def test_what_rings_longer_is_not_dull_and_shifts_nothing():
-    found = weigh(np.full(8, -0.7), 0.2**2 * np.eye(8), np.ones(8), SETTINGS)
+def test_what_rings_longer_is_not_dull_and_its_neighbours_are_told():
+    found = judged(np.full(8, -0.7), 0.2**2 * np.eye(8), np.ones(8))
     assert found.probability < 0.01
-    assert np.abs(found.shift).max() < 0.01
+    assert found.shift == pytest.approx(np.full(8, -0.7), abs=0.1)
+    unsure = judged(np.full(8, -0.1), 0.2**2 * np.eye(8), np.ones(8))
+    assert np.abs(unsure.shift).max() < 0.05
+
+
+def test_the_report_states_the_share_taken_for_granted():
+    assert round(1 / SETTINGS.base_rate) == 7
+    assert any("one string in seven" in text for text in METHOD_TEXTS)

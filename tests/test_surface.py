@@ -1,11 +1,13 @@
 """Leaving every string out at once equals leaving each out in turn, and a smooth harp is recognised as one."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 import scipy.linalg
 
 from analyzer.settings import ConditionSettings
-from analyzer.surface import Points, columns, departures
+from analyzer.surface import Points, body_columns, columns, departures
 
 SETTINGS = ConditionSettings()
 
@@ -18,6 +20,7 @@ def points(rng, strings=14, partials=5):
         place=string.astype(float),
         section=np.where(string < 5, "wire", "gut"),
         number=number,
+        hz=110.0 * 2 ** (string / 7) * number,
         value=0.05 * string + 0.4 * np.log(number) + rng.normal(0, 0.2, string.size),
         deviation=np.full(string.size, 0.1),
         level_db=np.zeros(string.size),
@@ -57,3 +60,25 @@ def test_a_shift_taken_for_granted_is_given_back():
     told = departures(smooth, p, scatter, shift)
     assert told.error[6] == pytest.approx(plain.error[6], abs=1e-9)
     assert told.error[5].mean() > plain.error[5].mean()
+
+
+def test_what_the_soundboard_takes_at_one_frequency_is_expected_of_other_strings_there():
+    """Woodhouse, Euphonics, 5.1.2: what a string loses to the body goes by the admittance at its frequency.
+
+    The notch is of another shape than the program's curves: all partials between 600 and 700 Hz lose a half more.
+    """
+    rng = np.random.default_rng(3)
+    p = points(rng, strings=30, partials=8)
+    inside = (p.hz > 600) & (p.hz < 700)
+    p = replace(p, value=p.value + np.where(inside, 0.4, 0.0))
+    scatter = [np.diag(np.full(8, 0.05)) + 0.01] * 30
+    off = {}
+    for name, smooth in (
+        ("place", columns(p, SETTINGS)),
+        ("body", np.hstack([columns(p, SETTINGS), body_columns(p, SETTINGS)])),
+    ):
+        found = departures(smooth, p, scatter, np.zeros(p.value.size))
+        off[name] = float(np.abs(np.concatenate(found.error)[inside].mean()))
+    assert len(set(p.string[inside])) >= 6
+    assert off["place"] > 0.25
+    assert off["body"] < 0.6 * off["place"]
