@@ -8,10 +8,10 @@ plucking point change the levels of partials but not how fast they die, so only 
 partial's rate against what all other strings lead one to expect of it (`surface`). Single odd partials count less
 (Student's t, by reweighting: Lange, Little & Taylor, J. Am. Stat. Assoc. 84 (1989) 881), for a soundboard takes energy
 unevenly. Strings found dull or stray count as such when their neighbours are judged (repeated: an EM algorithm,
-Dempster et al., J. R. Stat. Soc. B 39 (1977) 1). It is begun with more suspicion than is stated, because an EM
-algorithm finds the solution nearest to its start, and dull strings taken for sound bend the curve that they are judged
-by. All departures of a string are weighed together under "sound", "stray" and "dull", with a stated base rate
-(`dulling`).
+Dempster et al., J. R. Stat. Soc. B 39 (1977) 1). It is begun twice, with the base rate stated and with more suspicion,
+because an EM algorithm finds the solution nearest to its start, and dull strings taken for sound bend the curve that
+they are judged by; that solution is kept by which each string is better explained from all others. All departures of a
+string are weighed together under "sound", "stray" and "dull", with a stated base rate (`dulling`).
 
 Conventions. Rates are 1/T60; departures are natural logarithms: 0.69 is twice the damping.
 
@@ -30,7 +30,7 @@ from analyzer.brightness import brightness_db
 from analyzer.decay import Decay, PartialDecay
 from analyzer.dulling import slowness, weigh
 from analyzer.settings import ConditionSettings
-from analyzer.surface import Points, Table, body_columns, columns, departures
+from analyzer.surface import Points, Rows, Table, body_columns, columns, departures
 
 Vector = NDArray[np.float64]
 
@@ -73,16 +73,16 @@ def judge(strings: tuple[Heard, ...], settings: ConditionSettings) -> tuple[Cond
     if len(judged) < s.least_strings:
         reason = f"fewer than {s.least_strings} strings rang long enough to make a curve"
         return tuple(_unjudged(h, int(n), None, reason) for h, n in zip(strings, count, strict=True))
-    departure, deviation, dull = _settled(points, s)
+    found = _settled(points, s)
     probability = np.full(len(strings), np.nan)
-    probability[judged] = dull
+    probability[judged] = found.dull
     expected = _expected_decays(strings, probability, s)
     at = {int(k): i for i, k in enumerate(judged)}
     return tuple(
         Condition(
-            dull_probability=float(dull[at[k]]),
-            departure=float(departure[at[k]]),
-            departure_u95=float(s.coverage * deviation[at[k]]),
+            dull_probability=float(found.dull[at[k]]),
+            departure=float(found.departure[at[k]]),
+            departure_u95=float(s.coverage * found.deviation[at[k]]),
             expected_decay_s=expected[k],
             brightness_db=brightness_db(heard.decay.partials, s),
             partials_used=int(count[k]),
@@ -148,46 +148,72 @@ def _pooled(heard: Heard, s: ConditionSettings) -> list[tuple[int, float, float,
     return pooled
 
 
-def _settled(points: Points, s: ConditionSettings) -> tuple[Vector, Vector, Vector]:
-    """(departure, its standard deviation for a sound string, probability of dull) of each string."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Settled:
+    """All strings' departures, settled from one start."""
+
+    departure: Vector
+    """(K,)"""
+    deviation: Vector
+    """(K,) its standard deviation for a sound string."""
+    dull: Vector
+    """(K,) probability."""
+    log_likelihood: float
+    """Of every string's departures given all the others: by it the better of two solutions is told."""
+
+
+def _settled(points: Points, s: ConditionSettings) -> _Settled:
+    """The better of two solutions: begun from what is stated, and from more suspicion."""
+    rows = Rows(points)
     smooth = np.hstack([columns(points, s), body_columns(points, s)])
-    count = int(points.string.max()) + 1
+    starts = [(), s.first_base_rates]
+    return max((_begun(points, rows, smooth, start, s) for start in starts), key=lambda found: found.log_likelihood)
+
+
+def _begun(points: Points, rows: Rows, smooth: Table, first_rates: Sequence[float], s: ConditionSettings) -> _Settled:
+    """The solution that is found from those base rates of the first rounds."""
+    inside, level_db = rows.inside, rows.of(points.level_db, -np.inf)
+    both = inside[:, :, None] & inside[:, None, :]
+    diagonal = np.eye(inside.shape[1])
     partial_scatter, string_scatter, slow_scatter = s.partial_scatter, s.string_scatter, s.slow_scatter
-    worth, shift, slow = np.ones(len(points.value)), np.zeros(len(points.value)), np.ones(len(points.value))
-    at = [np.flatnonzero(points.string == k) for k in range(count)]
-    doubt = [np.zeros((len(i), len(i))) for i in at]
-    mean, deviation, dull = np.zeros((3, count))
-    for base_rate in (*s.first_base_rates, *[s.base_rate] * s.rounds):
-        plain = (partial_scatter**2 + points.deviation**2) / worth
-        own = [string_scatter**2 + slow_scatter**2 * np.outer(slow[i], slow[i]) + np.diag(plain[i]) for i in at]
-        found = departures(smooth, points, [o + d for o, d in zip(own, doubt, strict=True)], shift)
+    worth, shift, slow = np.ones(len(points.value)), np.zeros(len(points.value)), inside.astype(float)
+    doubt = np.zeros(both.shape)
+    dull = np.zeros(len(inside))
+    for base_rate in (*first_rates, *[s.base_rate] * s.rounds):
+        plain = rows.of((partial_scatter**2 + points.deviation**2) / worth, 1.0)
+        own = (
+            string_scatter**2 * both + slow_scatter**2 * slow[:, :, None] * slow[:, None] + plain[:, :, None] * diagonal
+        )
+        found = departures(smooth, rows, points.value, own + doubt, shift)
         worth = (s.freedom + 1) / (s.freedom + found.surprise**2)
         wider = float(np.sqrt(np.median(found.surprise**2) / CHI2_MEDIAN))
         partial_scatter = max(partial_scatter * float(np.clip(wider, *s.scale_step)), s.least_partial_scatter)
         # What a string like the others would show: without the doubt about its own dullness.
-        precision: list[Table] = [
-            np.linalg.inv(c - d).astype(float) for c, d in zip(found.covariance, doubt, strict=True)
-        ]
-        mean, deviation = _along(found.error, precision, [np.ones(len(i)) for i in at])
+        precision = np.asarray(np.linalg.inv(found.covariance - doubt), dtype=float)
+        mean, deviation = _along(found.error, precision, inside.astype(float))
         off = _off(mean / deviation, dull)
-        slow_off = _off(np.divide(*_along(found.error, precision, [slow[i] for i in at])), dull)
+        slow_off = _off(np.divide(*_along(found.error, precision, slow)), dull)
         string_scatter = _scaled(string_scatter, off, s.least_scatter, s)
         slow_scatter = _scaled(slow_scatter, slow_off, s.least_slow_scatter, s)
         off = max(off, s.least_scale)
-        deviation = deviation * off
-        for k, i in enumerate(at):
-            slow[i] = slowness(points.value[i] - found.error[k], points.level_db[i], s.most_slow)
-            judged = weigh(found.error[k], precision[k] / off**2, slow[i], base_rate, s)
-            dull[k], shift[i], doubt[k] = judged.probability, judged.shift, judged.shift_covariance
-    return mean, deviation, dull
+        slow = slowness(rows.of(points.value) - found.error, level_db, s.most_slow)
+        judged = weigh(found.error, precision / off**2, slow, base_rate, s)
+        dull, shift, doubt = judged.probability, judged.shift[inside], judged.shift_covariance
+    square = np.einsum("kr,krq,kq->", found.error, precision, found.error) / off**2
+    log_det = float(np.linalg.slogdet(precision)[1].sum()) - 2 * np.log(off) * len(points.value)
+    return _Settled(
+        departure=mean,
+        deviation=deviation * off,
+        dull=dull,
+        log_likelihood=float(judged.log_likelihood.sum() + 0.5 * (log_det - square)),
+    )
 
 
-def _along(errors: Sequence[Vector], precisions: Sequence[Table], patterns: Sequence[Vector]) -> tuple[Vector, Vector]:
-    """How much of its pattern is in each string's error, by generalised least squares, and the deviation of that."""
-    weights = [c @ p for c, p in zip(precisions, patterns, strict=True)]
-    size = np.array([w @ p for w, p in zip(weights, patterns, strict=True)])
-    along = np.array([w @ e for w, e in zip(weights, errors, strict=True)])
-    return along / size, 1 / np.sqrt(size)
+def _along(error: Table, precision: Table, pattern: Table) -> tuple[Vector, Vector]:
+    """How much of its pattern (K, W) is in each string's error, by generalised least squares, and that's deviation."""
+    weights = (precision @ pattern[:, :, None])[:, :, 0]
+    size = np.sum(weights * pattern, axis=1)
+    return np.sum(weights * error, axis=1) / size, 1 / np.sqrt(size)
 
 
 def _off(score: Vector, dull: Vector) -> float:
@@ -230,9 +256,9 @@ def _expected_decays(strings: tuple[Heard, ...], dull: Vector, s: ConditionSetti
         deviation=np.zeros(len(known)),
         level_db=np.zeros(len(known)),
     )
-    scatter = [np.array([[s.decay_scatter**2 + o**2]]) for o in odd]
-    found = departures(columns(points, s), points, scatter, np.zeros(len(known)))
+    scatter = (s.decay_scatter**2 + odd**2)[:, None, None]
+    found = departures(columns(points, s), Rows(points), value, scatter, np.zeros(len(known)))
     out: list[float | None] = [None] * len(strings)
-    for k, own, error in zip(known, value, found.error, strict=True):
-        out[k] = float(np.exp(own - error[0]))
+    for k, own, error in zip(known, value, found.error[:, 0], strict=True):
+        out[k] = float(np.exp(own - error))
     return out

@@ -9,7 +9,8 @@ ones. Each is weighed for factors of damping from barely audible to thrice and m
 others, now and then a stray one that departs further either way. The odds are those of the whole vector of departures
 under each hypothesis (Gaussian), with a stated base rate.
 
-Conventions. A factor of damping is of the string's sound as a whole: of its partials' rates weighted by their power.
+Conventions. Strings in rows, as many partials to each as the one with the most has. A factor of damping is of the
+string's sound as a whole: of its partials' rates weighted by their power.
 """
 
 from dataclasses import dataclass
@@ -26,40 +27,48 @@ Table = NDArray[np.float64]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Dulling:
-    """The judgement of one string's departures."""
+    """The judgement of K strings' departures."""
 
-    probability: float
-    shift: Vector
-    """(M,) by what its partials are expected to depart, dull or stray: what its neighbours are told of it."""
+    probability: Vector
+    """(K,)"""
+    shift: Table
+    """(K, M) by what its partials are expected to depart, dull or stray: what its neighbours are told of it."""
     shift_covariance: Table
-    """(M, M) the doubt about that."""
+    """(K, M, M) the doubt about that."""
+    log_likelihood: Vector
+    """(K,) natural logarithm of how much likelier its departures are than of a string surely sound and no stray."""
 
 
-def slowness(log_rate: Vector, level_db: Vector, most: float) -> Vector:
-    """(M,) overall rate over each partial's own, at most `most`: how much the same loss for all shows in each."""
+def slowness(log_rate: Table, level_db: Table, most: float) -> Table:
+    """(K, M) overall rate over each partial's own, at most `most`: how much the same loss for all shows in each.
+
+    Partials that are not there have a level of minus infinity, and a slowness of 0.
+    """
     rate = np.exp(log_rate)
-    power = 10 ** ((level_db - level_db.max()) / 10)
-    return np.minimum(float(power @ rate / power.sum()) / rate, most)
+    power = 10 ** ((level_db - level_db.max(axis=1, keepdims=True)) / 10)
+    whole = np.sum(power * rate, axis=1, keepdims=True) / power.sum(axis=1, keepdims=True)
+    return np.where(np.isfinite(level_db), np.minimum(whole / rate, most), 0.0)
 
 
-def weigh(error: Vector, precision: Table, slow: Vector, base_rate: float, s: ConditionSettings) -> Dulling:
-    """Judge departures `error` (M,) with the inverse of their covariance for a sound string; `slow` from `slowness`.
+def weigh(error: Table, precision: Table, slow: Table, base_rate: float, s: ConditionSettings) -> Dulling:
+    """Judge departures `error` (K, M) with the inverses of their covariances for sound strings; `slow` from `slowness`.
 
-    `base_rate`: share of dull strings taken for granted.
+    Partials that are not there have errors and slownesses of 0. `base_rate`: share of dull strings taken for granted.
     """
     grid = _grid(s)
-    flat = np.ones_like(slow)
-    away = np.concatenate([grid.log_factors * flat, np.log1p(grid.excess * slow), grid.strays * flat])
-    log = away @ (precision @ error) - 0.5 * np.sum(away @ precision * away, axis=1)
+    flat = (slow > 0)[:, None]
+    away = np.concatenate([grid.log_factors * flat, np.log1p(grid.excess * slow[:, None]), grid.strays * flat], axis=1)
+    log = (away @ (precision @ error[:, :, None]))[:, :, 0] - 0.5 * np.sum(away @ precision * away, axis=2)
     worth = np.exp(np.clip(log, -MOST_LOG, MOST_LOG))
     worth *= np.where(grid.dull, base_rate, 1 - base_rate) * grid.share
-    every = float(worth.sum()) + (1 - base_rate) * (1 - s.stray)
-    share = worth / every
-    shift = share @ away
+    every = worth.sum(axis=1) + (1 - base_rate) * (1 - s.stray)
+    share = worth / every[:, None]
+    shift = (share[:, None] @ away)[:, 0]
     return Dulling(
-        probability=float(share[grid.dull].sum()),
+        probability=share[:, grid.dull].sum(axis=1),
         shift=shift,
-        shift_covariance=(share[:, None] * away).T @ away - np.outer(shift, shift),
+        shift_covariance=(share[:, :, None] * away).transpose(0, 2, 1) @ away - shift[:, :, None] * shift[:, None],
+        log_likelihood=np.log(every),
     )
 
 

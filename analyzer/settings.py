@@ -1242,7 +1242,7 @@ class ConditionSettings:
     """A harp whose strings agree better than the model expects is believed down to this share."""
     freedom: float = 8.0
     """Degrees of freedom of the t distribution of single partials."""
-    rounds: int = 3
+    rounds: int = 4
     """After those of `first_base_rates`."""
     coverage: float = 1.96
     """Coverage factor for 95 % of a normal distribution (JCGM 100, table G.1)."""

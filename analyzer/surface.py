@@ -17,7 +17,6 @@ Conventions. Values in natural logarithms. A section is a soft hint: strings of 
 drawn from `step_scatter`, so a wrong section costs little.
 """
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -34,7 +33,7 @@ class Points:
     """Flat arrays, one entry for each measured partial."""
 
     string: NDArray[np.int64]
-    """Index 0 … K-1 of the string; every index occurs."""
+    """Index 0 … K-1 of the string, in order; every index occurs."""
     place: Vector
     """Of its string in the layout."""
     section: NDArray[np.str_]
@@ -49,16 +48,29 @@ class Points:
     """How loud the partial is at first, against anything."""
 
 
+class Rows:
+    """The values of K strings in rows as long as the longest, W; what fills up the shorter ones is 0."""
+
+    def __init__(self, points: Points) -> None:
+        count = np.bincount(points.string)
+        self.inside: NDArray[np.bool_] = np.arange(count.max()) < count[:, None]
+        """(K, W)"""
+
+    def of(self, values: Table, fill: float = 0.0) -> Table:
+        """(N, …) in rows: (K, W, …)."""
+        out = np.full((*self.inside.shape, *values.shape[1:]), fill)
+        out[self.inside] = values
+        return out
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Departures:
     """How each string's values stand against all other strings'."""
 
-    at: tuple[NDArray[np.int64], ...]
-    """(K) indices of each string's values."""
-    error: tuple[Vector, ...]
-    """(K) how far each string's values lie from what the others lead one to expect."""
-    covariance: tuple[Table, ...]
-    """(K) of that, for a string whose own scatter is as stated."""
+    error: Table
+    """(K, W) how far each string's values lie from what the others lead one to expect."""
+    covariance: Table
+    """(K, W, W) of that, for a string whose own scatter is as stated; the unit matrix where rows are filled up."""
     surprise: Vector
     """(N,) each value against all others (leaving only itself out), in standard deviations."""
 
@@ -92,30 +104,26 @@ def _leading(values: Vector, reach: float, s: ConditionSettings) -> Table:
     return np.asarray((vectors[:, large] * np.sqrt(size[large]))[code])
 
 
-def departures(smooth: Table, points: Points, scatter: Sequence[Table], shift: Vector) -> Departures:
-    """Each string against all others, given the (N, R) `columns` of the smooth part.
+def departures(smooth: Table, rows: Rows, values: Vector, scatter: Table, shift: Vector) -> Departures:
+    """Each string's `values` (N,) against all others', given the (N, R) `columns` of the smooth part.
 
-    `scatter` (K): covariance of each string's values about the surface; `shift` (N,) what each value is taken to depart
-    by as a neighbour's (it is added back to its own string's departure).
+    `scatter` (K, W, W): covariance of each string's values about the surface, the unit matrix where rows are filled up;
+    `shift` (N,) what each value is taken to depart by as a neighbour's (it is added back to its own string's).
     """
-    at = tuple(np.flatnonzero(points.string == k) for k in range(len(scatter)))
-    inverse = [np.linalg.inv(block) for block in scatter]
-
-    def scattered(values: Table) -> Table:
-        out = np.empty_like(values)
-        for i, block in zip(at, inverse, strict=True):
-            out[i] = block @ values[i]
-        return out
-
-    whitened = scattered(smooth)
+    inverse = np.linalg.inv(scatter)
+    in_rows = rows.of(smooth)
+    whitened = (inverse @ in_rows)[rows.inside]
     core = np.linalg.cholesky(np.eye(smooth.shape[1]) + smooth.T @ whitened)
     spread = np.linalg.solve(core, whitened.T).T
-    value = scattered((points.value - shift)[:, None])[:, 0]
+    value = (inverse @ rows.of(values - shift)[:, :, None])[:, :, 0][rows.inside]
     pulled = value - spread @ np.linalg.solve(core, smooth.T @ value)
-    surprise, error, covariance = np.empty(len(pulled)), [], []
-    for i, block in zip(at, inverse, strict=True):
-        precision = block - spread[i] @ spread[i].T
-        surprise[i] = pulled[i] / np.sqrt(np.maximum(np.diag(precision), 1e-12))
-        covariance.append(np.linalg.inv(precision))
-        error.append(covariance[-1] @ pulled[i] + shift[i])
-    return Departures(at=at, error=tuple(error), covariance=tuple(covariance), surprise=surprise)
+    own = rows.of(spread)
+    precision = inverse - own @ own.transpose(0, 2, 1)
+    covariance = np.linalg.inv(precision)
+    error = (covariance @ rows.of(pulled)[:, :, None])[:, :, 0] + rows.of(shift)
+    certain = np.diagonal(precision, axis1=1, axis2=2)[rows.inside]
+    return Departures(
+        error=error,
+        covariance=np.asarray(covariance, dtype=float),
+        surprise=pulled / np.sqrt(np.maximum(certain, 1e-12)),
+    )
