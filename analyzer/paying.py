@@ -86,7 +86,8 @@ def for_payer(
     missing = [row.string for row in survey.strings if row.status == "not heard"]
     worn = [row.string for row in survey.strings if row.verdict in ("dull", "false") and row.status == "heard"]
     tight = [r.string for r in survey.strings if r.cents is not None and r.cents >= settings.unplayable_cents]
-    playable, why = _playable(survey, typical, missing, worn, tight, settings)
+    slack = bool(off) and statistics.median(off) < -settings.slack_cents
+    playable, why = _playable(survey, typical, missing, worn, tight, settings, slack=slack)
     open_n = sum(r.string in worn and (r.string in open_wear or not _sure(r, settings)) for r in survey.strings)
     ahead = preview(survey)
     most = _effort(survey, ahead, len(missing) + len(worn), rates, settings)
@@ -132,17 +133,19 @@ def _playable(
     worn: Sequence[str],
     tight: Sequence[str],
     settings: PayingSettings,
+    *,
+    slack: bool,
 ) -> tuple[Playable, list[str]]:
     grave, limits = [], []
     if tight:
         grave.append(f"{_some(tight)} stand{'s' if len(tight) == 1 else ''} far above the note and may break.")
-    if typical is not None and typical > settings.slack_cents:
+    if slack:
         grave.append("It stands slack; have it looked over before it is brought up or played.")
     if typical is None:
         grave.append("No string could be measured.")
     if survey.doubts:
         limits.append("The recording can be read in more than one way; see the survey.")
-    if typical is not None and settings.playable_cents < typical <= settings.slack_cents:
+    if typical is not None and typical > settings.playable_cents and not slack:
         limits.append("It needs tuning.")
     if missing:
         limits.append(f"{_some(missing)} {'was' if len(missing) == 1 else 'were'} not heard.")

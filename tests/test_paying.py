@@ -37,6 +37,12 @@ def test_missing_strings_are_limits_and_slackness_or_a_tight_string_forbid():
     assert "E3 stands far above" in found.why[0]
 
 
+def test_a_harp_that_is_too_high_is_not_called_slack():
+    why = " ".join(for_payer(moved(complete(), lambda i, _: 130.0), Rates()).why)
+    assert "far above" in why
+    assert "slack" not in why
+
+
 def test_cost_is_hours_visits_and_strings_by_the_owners_rates():
     found = for_payer(plain(), Rates(labour_per_hour=40.0, per_visit=10.0, per_string=6.0))
     assert found.strings_n == 3

@@ -112,6 +112,12 @@ def test_nobody_is_told_to_turn_a_pin_of_a_slack_harp_or_under_a_doubt():
     assert not any(string.turn for task in doubtful.tasks for string in task.strings)
 
 
+def test_a_harp_that_is_too_high_is_not_called_slack():
+    high = reply(without_findings(moved(plain(), lambda i, _: 130.0)))
+    assert any(task.what.startswith("Turn no pin yet") for task in high.tasks)
+    assert "slack" not in " ".join([high.pins, *(f"{task.what} {task.why}" for task in high.tasks)])
+
+
 def test_a_plan_that_was_made_says_how_many_sittings_it_takes():
     slack = without_findings(moved(plain(), lambda i, _: -150.0))
     assert "takes 3 sittings" in next(t.why for t in reply(slack, passes_n=3).tasks if "Turn no pin" in t.what)
