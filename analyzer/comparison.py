@@ -31,7 +31,7 @@ class Said:
     regulation: bool = False
     settled: bool = False
     lent: bool = False
-    """The two surveys are those of issue and return."""
+    """The first survey is that of issue, the last that of return."""
     instrument: str = ""
     technician: str = ""
     asset: str = ""
@@ -119,7 +119,8 @@ def make_comparison(
         remarks.append("The surveys were put in the order of their dates.")
     if any(s.date for s in surveys) and not all(s.date for s in surveys):
         remarks.append("Some surveys have no date; those keep the place they were given in.")
-    pairs = compare(surveys, new=_new(said, surveys[-1]), settings=settings.changes)
+    new = _new(said, surveys[-1])
+    pairs = compare(surveys, new=new, settings=settings.changes)
     regulation = None
     if said.regulation:
         regulation = regulate(surveys[0], surveys[1], pairs[0], settled=said.settled, settings=settings.regulation)
@@ -141,7 +142,7 @@ def make_comparison(
         practice=usual_practice(settings.settling) if way is None and not said.regulation else (),
         regulation=regulation,
         paying=for_payer(surveys[-1], said.rates, settings.paying, open_wear=_open_wear(pairs)),
-        found=issue_and_return(pairs[-1]) if said.lent else (),
+        found=issue_and_return(_whole_time(surveys, pairs, new, settings)) if said.lent else (),
         lent=said.lent,
         remarks=tuple(remarks),
     )
@@ -183,6 +184,14 @@ def _head(source: Source) -> SurveyHead:
         sha256=source.sha256,
         recordings={info.sha256: info.name for info in survey.recordings},
     )
+
+
+def _whole_time(surveys: Sequence[Survey], pairs: Sequence[Pair], new: Sequence[New], settings: Settings) -> Pair:
+    """The last survey against the first, whatever lies between."""
+    if len(pairs) == 1:
+        return pairs[0]
+    whenever = tuple(replace(one, day=None) for one in new)
+    return compare((surveys[0], surveys[-1]), new=whenever, settings=settings.changes)[0]
 
 
 def _open_wear(pairs: Sequence[Pair]) -> frozenset[str]:

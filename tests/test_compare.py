@@ -11,12 +11,14 @@ from datetime import date
 import msgspec
 import pytest
 
+from analyzer.changes import New
 from analyzer.changes import compare as compared
 from analyzer.cli import compare, record, reply, verify
 from analyzer.compare_words import by_chance
-from analyzer.comparison import Comparison
+from analyzer.comparison import Comparison, Said, Source, make_comparison
 from analyzer.errors import UnusableInput
 from analyzer.report.compare_page import drawing
+from analyzer.settings import Settings
 from analyzer.survey import to_json
 from tests.survey_moves import NOT_HEARD, moved, plain, with_rows
 
@@ -255,6 +257,17 @@ def test_a_lent_harp_shows_issue_and_return(pair):
     page = (pair / "out" / "compare.html").read_text("utf-8")
     assert "Condition at issue and at return" in page
     assert "A 7" in page
+
+
+def test_of_several_surveys_a_lent_harps_return_is_held_against_its_issue():
+    gone = with_rows(replace(plain(), date="2026-03-09"), {"C4": NOT_HEARD})
+    sources = [
+        Source(survey=survey, name=survey.date, sha256=survey.date)
+        for survey in (replace(plain(), date="2026-03-01"), gone, replace(gone, date="2026-03-20"))
+    ]
+    said = Said(lent=True, new=(New(string="D4", day=date(2026, 3, 12)),))
+    found = make_comparison(sources, said, Settings(), program_version="0", made_at="").found
+    assert [(one.string, one.what) for one in found] == [("C4", "not heard any more"), ("D4", "replaced meanwhile")]
 
 
 def test_many_surveys_show_how_the_harp_settles(tmp_path):
