@@ -87,7 +87,7 @@ class Comparison:
     """Common practice of tuning, where the surveys say nothing yet."""
     regulation: Regulation | None
     paying: Paying
-    """Of the last survey."""
+    """Of the last survey; of the open one where levers or pedals were moved: they make strings shorter, not tighter."""
     found: tuple[Found, ...]
     """Issue against return; empty unless the harp was lent."""
     lent: bool
@@ -141,7 +141,9 @@ def make_comparison(
         course=way,
         practice=usual_practice(settings.settling) if way is None and not said.regulation else (),
         regulation=regulation,
-        paying=for_payer(surveys[-1], said.rates, settings.paying, open_wear=_open_wear(pairs)),
+        paying=for_payer(
+            surveys[0 if said.regulation else -1], said.rates, settings.paying, open_wear=_open_wear(pairs)
+        ),
         found=issue_and_return(_whole_time(surveys, pairs, new, settings)) if said.lent else (),
         lent=said.lent,
         remarks=tuple(remarks),

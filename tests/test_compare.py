@@ -243,6 +243,15 @@ def test_regulation_has_a_table_of_its_own(pair):
     assert "Raised too much: C4." in (pair / "out" / "compare.html").read_text("utf-8")
 
 
+def test_an_engaged_lever_is_no_string_that_may_break():
+    engaged = moved(plain(), lambda i, _: 100.0)  # analysed against the open strings' notes
+    sources = [Source(survey=survey, name=str(k), sha256=str(k)) for k, survey in enumerate((plain(), engaged))]
+    said = Said(regulation=True, settled=True)
+    paying = make_comparison(sources, said, Settings(), program_version="0", made_at="").paying
+    assert paying.playable == "playable with limits"
+    assert not any("may break" in why for why in paying.why)
+
+
 def test_a_record_compares_all_its_surveys_with_the_weather_noted_in_it(pair):
     for name, humidity in (("before", "40"), ("after", "55")):
         run("record", "add", pair / "harp", pair / name, "--humidity", humidity, "--photo", "/somewhere/neck.jpg")
