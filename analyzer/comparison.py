@@ -7,13 +7,13 @@ from statistics import median
 
 import msgspec
 
-from analyzer.changes import New, Pair, became_dull, compare
+from analyzer.changes import New, Pair, StringChange, became_dull, compare
 from analyzer.errors import UnusableInput
 from analyzer.lineup import check_fit, in_order
 from analyzer.notes import string_named
 from analyzer.paying import Found, Paying, Rates, for_payer, issue_and_return
 from analyzer.regulation import Regulation, regulate
-from analyzer.settings import Settings
+from analyzer.settings import ChangeSettings, Settings
 from analyzer.survey import Survey
 from analyzer.timeline import Course, course, usual_practice
 from analyzer.words import amount, counted, listed
@@ -136,7 +136,7 @@ def make_comparison(
         surveys=tuple(_head(s) for s in ordered),
         strings=tuple(row.string for row in surveys[-1].strings),
         colours=tuple(s.colour for s in surveys[-1].layout.strings),
-        summary=tuple(_regulation_summary(regulation) if regulation else _summary(pairs)),
+        summary=tuple(_regulation_summary(regulation) if regulation else _summary(pairs, settings.changes)),
         pairs=pairs,
         course=way,
         practice=usual_practice(settings.settling) if way is None and not said.regulation else (),
@@ -205,7 +205,7 @@ def _open_wear(pairs: Sequence[Pair]) -> frozenset[str]:
 _NAMES_N = 6
 
 
-def _summary(pairs: Sequence[Pair]) -> list[str]:
+def _summary(pairs: Sequence[Pair], settings: ChangeSettings) -> list[str]:
     """The last two surveys in a few sentences."""
     last = pairs[-1]
     rows = last.strings
@@ -215,11 +215,11 @@ def _summary(pairs: Sequence[Pair]) -> list[str]:
     changed = [row for row in rows if row.changed]
     both = [row for row in rows if row.changed is not None]
     if changed:
-        typical = median(row.change_cents or 0.0 for row in changed)
+        typical = median(abs(row.change_cents or 0.0) for row in changed)
         same_n = len(both) - len(changed)
         said.append(
             f"Of {counted(len(both), 'string')} heard in both, the pitch of {len(changed) if same_n else 'all'}"
-            f" changed, typically {'up' if typical > 0 else 'down'} by {amount(typical)}"
+            f" changed, typically {_way(changed, settings)} by {amount(typical)}"
             f"{f'; of {same_n} no change can be shown' if same_n else ''}."
         )
     elif both:
@@ -244,6 +244,14 @@ def _summary(pairs: Sequence[Pair]) -> list[str]:
     if replaced:
         said.append(f"Sounding like other strings than before, perhaps replaced: {listed(replaced, _NAMES_N)}.")
     return said
+
+
+def _way(changed: Sequence[StringChange], settings: ChangeSettings) -> str:
+    """Where most of the strings that moved went."""
+    up_share = sum((row.change_cents or 0.0) > 0 for row in changed) / len(changed)
+    if up_share >= settings.one_way_share:
+        return "up"
+    return "down" if 1 - up_share >= settings.one_way_share else "up or down"
 
 
 def _regulation_summary(regulation: Regulation) -> list[str]:

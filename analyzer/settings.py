@@ -1283,6 +1283,8 @@ class ChangeSettings:
     the square of a plain string's diameter (Fletcher, JASA 36 (1964) 203, at equal frequency and length)."""
     damping_ratio: float = 1.4
     """A string that rings this much longer than before, against the others, was cleaned or replaced; our judgement."""
+    one_way_share: float = 0.75
+    """From this share of the strings that moved on, the harp is said to have gone up, or down; our judgement."""
     alternative_share: float = 0.05
     """Readings of a pluck at least this probable are followed: the survey keeps no others."""
 

@@ -243,6 +243,20 @@ def test_regulation_has_a_table_of_its_own(pair):
     assert "Raised too much: C4." in (pair / "out" / "compare.html").read_text("utf-8")
 
 
+@pytest.mark.parametrize(
+    ("before", "told"),
+    [
+        (lambda i: 30.0 if i % 2 else -30.0, "typically up or down by 30 cents"),  # half sharp, half flat, then tuned
+        (lambda i: -30.0, "typically up by 30 cents"),
+        (lambda i: 30.0, "typically down by 30 cents"),
+    ],
+)
+def test_a_harp_whose_strings_moved_both_ways_is_not_said_to_have_moved_one(before, told):
+    off, tuned = moved(plain(), lambda i, _: before(i)), moved(plain(), lambda i, _: 0.0)
+    sources = [Source(survey=survey, name=str(k), sha256=str(k)) for k, survey in enumerate((off, tuned))]
+    assert told in make_comparison(sources, Said(), Settings(), program_version="0", made_at="").summary[0]
+
+
 def test_an_engaged_lever_is_no_string_that_may_break():
     engaged = moved(plain(), lambda i, _: 100.0)  # analysed against the open strings' notes
     sources = [Source(survey=survey, name=str(k), sha256=str(k)) for k, survey in enumerate((plain(), engaged))]
