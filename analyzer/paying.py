@@ -168,9 +168,11 @@ def _cost(hours: float, visits_n: int, strings_n: int, rates: Rates) -> float | 
     return round(total, 2)
 
 
-def issue_and_return(pair: Pair) -> tuple[Found, ...]:
+def issue_and_return(pair: Pair, settings: PayingSettings = _DEFAULTS) -> tuple[Found, ...]:
     """What differs between issue and return, wear apart from damage as far as sound can tell."""
     found = []
+    moved = [row.change_cents for row in pair.strings if row.changed is not None and row.change_cents is not None]
+    usual_cents = min(statistics.median(moved), 0.0) if moved else 0.0
     for row in pair.strings:
         if row.effect == "gone":
             found.append(Found(string=row.string, what="not heard any more", cause="cause not determined"))
@@ -182,11 +184,12 @@ def issue_and_return(pair: Pair) -> tuple[Found, ...]:
             found.append(Found(string=row.string, what="replaced meanwhile", cause="cause not determined"))
         if row.changed and row.change_cents is not None and row.effect in ("worse", "changed") and not row.new_string:
             flat = row.change_cents < 0
+            settled = usual_cents - settings.settles_cents <= row.change_cents < 0
             found.append(
                 Found(
                     string=row.string,
                     what=f"{abs(row.change_cents):.1f} ± {row.change_u95:.1f} cents {'lower' if flat else 'higher'}",
-                    cause="settling and weather" if flat else "cause not determined",
+                    cause="settling and weather" if settled else "cause not determined",
                 )
             )
     return tuple(found)

@@ -1479,6 +1479,9 @@ class PayingSettings:
     """A string this sharp is overloaded by an eighth (2^(100/600)) …"""
     slack_cents: float = 100.0
     """… and a harp typically this flat has let down its load and is to be looked over before it is played."""
+    settles_cents: float = 100.0
+    """A string that fell by this much more than the harp's middle one did more than settle (a pin or a knot slips, or
+    somebody let it down): the cause is then not determined; our judgement."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
