@@ -14,7 +14,7 @@ import pytest
 from analyzer.changes import New
 from analyzer.changes import compare as compared
 from analyzer.cli import compare, record, reply, verify
-from analyzer.compare_words import by_chance
+from analyzer.compare_words import METHOD_TEXTS, by_chance
 from analyzer.comparison import Comparison, Said, Source, make_comparison
 from analyzer.errors import UnusableInput
 from analyzer.report.compare_page import drawing
@@ -94,6 +94,15 @@ def test_new_strings_are_named_in_any_way(pair):
         "C5": "stated",
         "D5": "stated",
     }
+
+
+def test_the_method_says_what_is_taken_out_and_what_cannot_be_seen():
+    shorter = {row.string: {"decay_s": 0.5 * row.decay_s} for row in plain().strings[:14] if row.decay_s}
+    (octaves,) = compared((plain(), with_rows(plain(), shorter)))
+    assert not any((row.decay_ratio or 1.0) < 0.8 for row in octaves.strings[:6])  # a stretch that lost alike
+    text = next(text for text in METHOD_TEXTS if "Theil" in text)
+    assert "nearest neighbours" in text
+    assert "of a stretch alike cannot be seen" in text
 
 
 def test_page_table_and_json_agree(pair):
