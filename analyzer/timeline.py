@@ -27,6 +27,8 @@ from analyzer.tunings import Readings, stated
 from analyzer.words import listed
 
 _DEFAULTS = SettlingSettings()
+_LEAST_STRINGS_N = 2
+"""With one string alone nothing is left of the harp where that one slips."""
 _LAWS: dict[Law, str] = {
     "exponential": "is coming to an end, nearer to an exponential law than to a logarithmic",
     "logarithmic": "goes on ever more slowly, nearer to a logarithmic law than to an exponential",
@@ -95,6 +97,12 @@ def course(
         )
         return replace(withheld, sentences=(few, *withheld.sentences))
     data = readings(used, retuned)
+    if np.count_nonzero(np.isfinite(data.cents).sum(axis=1) >= 2) < _LEAST_STRINGS_N:
+        hardly = (
+            "Hardly a string was heard for sure in two of these surveys, so how the harp settles cannot be told from"
+            " them."
+        )
+        return replace(withheld, sentences=(hardly, *withheld.sentences))
     settling = fit(data, settings)
     if not _left_alone(settling, data):
         never_alone = (

@@ -1,6 +1,7 @@
 """What may be said of a harp's settling, and what not."""
 
 import math
+from dataclasses import replace
 from datetime import date
 
 import numpy as np
@@ -8,7 +9,7 @@ import numpy as np
 from analyzer.report.compare_page import BOX, drift
 from analyzer.settings import SettlingSettings
 from analyzer.timeline import course
-from tests.survey_moves import moved, plain
+from tests.survey_moves import NOT_HEARD, moved, plain, with_rows
 
 QUICK = SettlingSettings(particles_n=64, moves_n=1, last_moves_n=4, draws_each_n=4)
 
@@ -60,3 +61,16 @@ def test_the_drawing_of_the_drift_has_a_scale_in_cents():
     fitted = way.settling.fitted_cents[0]
     end = float(drawn.curves[0].points.split()[-1].split(",")[1])
     assert end == np.round(slope * (fitted[-1] - fitted[0]) + offset, 1)
+
+
+def test_surveys_that_share_no_string_say_nothing_of_settling():
+    sources = [
+        with_rows(
+            replace(plain(), date=day),
+            {row.string: NOT_HEARD for i, row in enumerate(plain().strings) if i % 3 != k},
+        )
+        for k, day in enumerate(("2026-03-01", "2026-03-05", "2026-03-12"))
+    ]
+    found = course(sources)
+    assert found.settling is None
+    assert found.sentences[0].startswith("Hardly a string was heard for sure in two of these surveys")
