@@ -278,6 +278,18 @@ def test_replaced_and_fitted_strings() -> None:
     assert any("G2, A3" in v.what for v in plan.visits)
 
 
+def test_a_string_to_be_replaced_that_was_fitted_since_is_not_bought_and_taken_off_again(
+    folder: Path, tmp_path: Path
+) -> None:
+    run("plan", folder, "--out", tmp_path / "a", *ANSWERED, "--replace", "C4", "--date", "2026-03-10")
+    run("plan", folder, "--out", tmp_path / "b", "--fitted", "C4=2026-03-09", "--date", "2026-03-10")
+    new = next(t for t in rows(tmp_path / "b" / "plan.csv") if t["string"] == "C4")
+    assert new["remark"].startswith("New since 2026-03-09: bring it level")
+    assert "C4" not in {line["string"] for line in rows(tmp_path / "b" / "buy.csv")}
+    run("plan", folder, "--out", tmp_path / "c", "--replace", "C4", "--date", "2026-03-10")  # it broke
+    assert "C4" in {line["string"] for line in rows(tmp_path / "c" / "buy.csv")}
+
+
 def test_the_same_plan_gives_the_same_bytes_and_comes_back(tmp_path: Path) -> None:
     plan = make_plan(slack({"A3": GONE}), ALL, start=START)
     assert plan_json(plan) == plan_json(make_plan(slack({"A3": GONE}), ALL, start=START))
