@@ -290,6 +290,14 @@ def test_a_string_to_be_replaced_that_was_fitted_since_is_not_bought_and_taken_o
     assert "C4" in {line["string"] for line in rows(tmp_path / "c" / "buy.csv")}
 
 
+def test_what_was_heard_of_a_string_before_it_was_fitted_is_not_where_the_new_one_stands() -> None:
+    for day, known in (("2026-02-27", True), ("2026-03-02", False)):  # the survey is of 2026-03-01
+        plan = make_plan(slack(), replace(ALL, fitted={"C4": day}), start=START)
+        first = next(r for r in plan.passes[0] if r.string == "C4")
+        assert (first.from_cents is not None, first.kind == "install") == (known, not known)
+        assert first.remark.startswith(f"New since {day}")
+
+
 def test_the_same_plan_gives_the_same_bytes_and_comes_back(tmp_path: Path) -> None:
     plan = make_plan(slack({"A3": GONE}), ALL, start=START)
     assert plan_json(plan) == plan_json(make_plan(slack({"A3": GONE}), ALL, start=START))
