@@ -78,7 +78,7 @@ def _look_ahead(
     doubted = any(question.code == "doubts" for question in to_answer)
     plan = None
     if not to_answer and not questions.contradiction(survey, answers):
-        plan = make_plan(survey, answers, start=_day(survey), settings=planning)
+        plan = make_plan(survey, answers, start=_day(survey, answers), settings=planning)
     unsaid = _unsaid(survey, to_answer, settings)
     return Outlook(
         paying=None if unsaid else _verdict(survey, answers, paying),
@@ -116,9 +116,10 @@ def _verdict(survey: Survey, answers: Answers, settings: PayingSettings) -> Payi
     return replace(heard, playable="do not play", why=(f"Seen on the harp: {found}.", *heard.why))
 
 
-def _day(survey: Survey) -> date:
-    """The day that the survey was made on; a plan's passes do not depend on it."""
+def _day(survey: Survey, answers: Answers) -> date:
+    """The day that the survey was made on, or that the last string was fitted on; passes do not depend on it."""
     try:
-        return datetime.fromisoformat(survey.made_at).date()
+        made = datetime.fromisoformat(survey.made_at).date()
     except ValueError:
-        return datetime.fromtimestamp(0, UTC).date()
+        made = datetime.fromtimestamp(0, UTC).date()
+    return max([made, *map(date.fromisoformat, answers.fitted.values())])

@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-from analyzer.answers import Answers
+from analyzer.answers import Answers, Kept, fingerprint
 from analyzer.outlook import look_ahead
 from analyzer.paying_words import first_line
 from analyzer.plan import make_plan
@@ -51,6 +51,15 @@ def test_nothing_is_said_where_hardly_a_string_was_measured():
         strings=tuple(r if i < 10 else replace(r, status="uncertain") for i, r in enumerate(survey.strings)),
     )
     assert look_ahead(few).unsaid == ("Only 9 of 34 strings were measured for sure.",)
+
+
+def test_a_string_fitted_after_the_survey_was_made_stops_no_report():
+    survey = stated(plain())
+    answers = Answers(inspected="good", confirm_all=True, fitted={"C4": "2026-03-09"})  # made on 2026-03-02
+    kept = Kept(schema=1, fingerprint=fingerprint(survey), answers=answers, turns=(), checkpoint_passes=0)
+    ahead = look_ahead(survey, kept)
+    assert ahead.plan is not None
+    assert not ahead.to_answer
 
 
 def test_what_was_seen_overrules_what_was_heard():
