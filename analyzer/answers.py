@@ -19,6 +19,7 @@ from analyzer.errors import UnusableInput
 from analyzer.json_files import decode_json, read_bounded, read_json
 from analyzer.notes import nearest, string_named
 from analyzer.pass_limits import Turn
+from analyzer.response import Response
 from analyzer.survey import Survey
 
 KEPT_FILE = "plan-answers.json"
@@ -64,6 +65,8 @@ class Kept:
     """How many of its passes were to be done before recording again."""
     measuring: tuple[str, ...] = ()
     """Strings that the first of them leaves as they fall."""
+    response: Response | None = None
+    """How the harp gave way, which that plan reckons with; None where it was not measured."""
 
 
 def fingerprint(survey: Survey) -> str:

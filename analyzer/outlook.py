@@ -73,12 +73,14 @@ def look_ahead(
 def _look_ahead(
     survey: Survey, kept: Kept | None, settings: OutlookSettings, paying: PayingSettings, planning: PlanSettings
 ) -> Outlook:
-    answers = kept.answers if kept and kept.fingerprint == fingerprint(survey) else Answers()
+    own = kept if kept and kept.fingerprint == fingerprint(survey) else None
+    answers = own.answers if own else Answers()
     to_answer = questions.open_questions(survey, answers, planning)
     doubted = any(question.code == "doubts" for question in to_answer)
     plan = None
     if not to_answer and not questions.contradiction(survey, answers):
-        plan = make_plan(survey, answers, start=_day(survey, answers), settings=planning)
+        response = own.response if own else None
+        plan = make_plan(survey, answers, start=_day(survey, answers), response=response, settings=planning)
     unsaid = _unsaid(survey, to_answer, settings)
     return Outlook(
         paying=None if unsaid else _verdict(survey, answers, paying),

@@ -216,6 +216,7 @@ def test_the_next_survey_measures_how_the_harp_gave_way(folder: Path, tmp_path: 
     assert run("plan", "--from", folder, second, "--out", tmp_path / "b", *ANSWERED) == 0
     found = read_plan(tmp_path / "b" / "plan.json").response
     assert found is not None
+    assert read_kept(second).response == found  # the report plans with it too
     # a little more load than that came after each, as the others were set right
     assert 88.0 < found.cents < 100.0
     assert found.settling_cents == pytest.approx(0.0, abs=0.05)

@@ -119,6 +119,7 @@ def run(words: argparse.Namespace) -> int:
         turns=plan.turns,
         checkpoint_passes=plan.checkpoint_n,
         measuring=plan.measuring,
+        response=plan.response,
     )
     with manner.spoken(words):
         write_files(words.out, _files(plan, now))
