@@ -10,6 +10,7 @@ from typing import Any
 import pytest
 
 from analyzer.answers import Answers, Kept, read_kept
+from analyzer.cli import main
 from analyzer.cli import plan as plan_command
 from analyzer.cli import tones as tones_command
 from analyzer.errors import SurveyError, UnusableInput
@@ -123,6 +124,21 @@ def test_answers_are_kept_with_the_survey(folder: Path, tmp_path: Path) -> None:
     (folder / "survey.json").write_bytes(to_json(survey))
     with pytest.raises(UnusableInput, match="not inspected"):  # another reading: asked again
         run("plan", folder, "--out", tmp_path / "c")
+
+
+def test_what_was_signed_is_not_planned_over(folder: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    out = tmp_path / "out"
+    run("plan", folder, "--out", out, *ANSWERED)
+    for signed in (folder, out):
+        assert main(["sign", str(signed), "--by", "A. Tester"]) == 0
+    with pytest.raises(UnusableInput, match=r"signed by A\. Tester"):
+        run("plan", folder, "--out", out, "--gentle")
+    run("plan", folder, "--out", tmp_path / "other", "--gentle")
+    assert "The answers are not kept with the survey" in capsys.readouterr().err
+    assert [main(["verify", str(signed)]) for signed in (folder, out)] == [0, 0]
+    with pytest.raises(UnusableInput, match="ask a qualified harp technician"):
+        run("plan", folder, "--out", tmp_path / "other", "--inspected", "a crack")
+    assert read_kept(folder).answers.inspected == "a crack"  # safety before signatures
 
 
 def test_doubts_about_the_whole_harp_stop_it(folder: Path, tmp_path: Path) -> None:
