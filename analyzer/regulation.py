@@ -172,4 +172,6 @@ def _buzzes(row: StringChange, settings: RegulationSettings) -> bool | None:
     worse = row.before_verdict == "sound" and row.after_verdict in ("false", "dull")
     ratio, factor = row.decay_ratio, row.decay_ratio_u95
     shorter = ratio is not None and factor is not None and ratio * factor < settings.worse_decay_ratio
+    if row.before_verdict == "cannot judge" and not shorter:
+        return None  # it may have sounded so open too
     return worse or shorter

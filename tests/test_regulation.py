@@ -86,3 +86,11 @@ def test_a_pedal_moved_back_that_lets_its_string_fall_too_little_raises_too_litt
     words = {"C3": "too little", "C4": "too much", "C5": "as it should"}
     assert {name: rows[name].raising for name in words} == words
     assert rows["C3"].off_cents == pytest.approx(30.0)  # -70 less -100
+
+
+def test_whether_a_string_sounds_worse_engaged_is_open_where_it_was_not_judged_open():
+    before = with_rows(plain(), {"C4": {"verdict": "cannot judge", "dull": None, "decay_s": None}})
+    after = with_rows(engaged(plain()), {"C4": {"verdict": "false"}, "D4": {"verdict": "false"}})
+    _, rows = regulated(before, after)
+    assert rows["C4"].buzzes is None
+    assert rows["D4"].buzzes is True
