@@ -11,6 +11,7 @@ from dataclasses import replace
 import numpy as np
 
 from analyzer.doubts import LOWERED, RAISED, whole_harp
+from analyzer.errors import UnusableInput
 from analyzer.lineup import check_fit
 from analyzer.settings import DoubtSettings
 from analyzer.survey import Doubt, StringRow, Survey
@@ -21,12 +22,19 @@ _SINGLE = (RAISED, LOWERED)
 
 
 def merge(survey: Survey, later: Survey) -> Survey:
-    """One survey of both. Raises UnusableInput where they cannot be of one harp in one state (`lineup.check_fit`).
+    """One survey of both. Raises UnusableInput where they cannot be of one harp in one state (`lineup.check_fit`), or
+    are held against different notes: cents of both in one survey would not be of one harp.
 
     A doubt stays when the later survey has it too, or heard too few strings to speak of the whole harp; the words said
     later win.
     """
     remarks = check_fit((survey, later))
+    if survey.tuning.targets != later.tuning.targets:
+        raise UnusableInput(
+            f"the strings recorded again were held against other notes ({later.tuning.setting!r}, A4 ="
+            f" {later.tuning.a4_hz:g} Hz) than the first survey's ({survey.tuning.setting!r}, A4 ="
+            f" {survey.tuning.a4_hz:g} Hz); analyse them again with its --tuning, --a4 and --target."
+        )
     shift = len(survey.recordings)
     rows = tuple(_row(old, new, shift) for old, new in zip(survey.strings, later.strings, strict=True))
     taken = {row.string for row in rows if row.recording is not None and row.recording >= shift}

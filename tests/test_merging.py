@@ -61,6 +61,14 @@ def test_another_harp_is_refused():
         merge(plain(), replace(plain(), strings=plain().strings[2:]))
 
 
+def test_strings_held_against_other_notes_are_refused():
+    tuning = plain().tuning
+    lower = tuple(replace(t, target_hz=t.target_hz * 430 / 440) for t in tuning.targets)
+    again = later({"C4"}, tuning=replace(tuning, a4_hz=430.0, targets=lower))
+    with pytest.raises(UnusableInput, match="held against other notes"):
+        merge(plain(), again)
+
+
 def test_levers_put_off_and_recorded_again_settle_the_doubt_about_them_and_left_on_they_do_not():
     up = moved(plain(), lambda i, row: -20.0 + (98.0 if row.string in ("C4", "F4") else 0.0))
     doubt = Doubt(code="raised strings", sentence="C4 and F4 stand above.", strings=("C4", "F4"))
