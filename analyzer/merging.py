@@ -10,11 +10,12 @@ from dataclasses import replace
 
 import numpy as np
 
+from analyzer.by_eye import SINGLE
 from analyzer.doubts import LOWERED, RAISED, whole_harp
 from analyzer.errors import UnusableInput
 from analyzer.lineup import check_fit
 from analyzer.settings import DoubtSettings
-from analyzer.survey import Doubt, StringRow, Survey
+from analyzer.survey import Doubt, LookRow, StringRow, Survey
 
 _WHOLE = DoubtSettings()
 _SINGLE = (RAISED, LOWERED)
@@ -65,6 +66,23 @@ def merge(survey: Survey, later: Survey) -> Survey:
         ),
         remarks=tuple(dict.fromkeys((*survey.remarks, *later.remarks, *remarks, _joined(taken, survey.strings)))),
         clock_u95_cents=max(survey.clock_u95_cents, later.clock_u95_cents),
+        by_eye=_looks(survey, later, taken),
+    )
+
+
+def _looks(survey: Survey, later: Survey, taken: set[str]) -> tuple[LookRow, ...]:
+    """What to look at by eye: of each string by the recording that counts for it."""
+    found: dict[str, set[str]] = {}
+    for row in survey.by_eye:
+        found.setdefault(row.what, set()).update(set(row.strings) - taken)
+    for row in later.by_eye:
+        found.setdefault(row.what, set()).update(taken.intersection(row.strings))
+    urgent = [what for _, what in SINGLE]
+    whats = sorted(found, key=lambda what: urgent.index(what) if what in urgent else len(urgent))
+    return tuple(
+        LookRow(strings=tuple(row.string for row in survey.strings if row.string in found[what]), what=what)
+        for what in whats
+        if found[what]
     )
 
 

@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import pytest
 
+from analyzer.by_eye import SINGLE, Seen, look_list
 from analyzer.errors import UnusableInput
 from analyzer.merging import merge
 from analyzer.survey import Doubt
@@ -59,6 +60,22 @@ def test_a_few_strings_recorded_again_settle_no_doubt_of_the_whole_harp():
 def test_another_harp_is_refused():
     with pytest.raises(UnusableInput, match="layouts"):
         merge(plain(), replace(plain(), strings=plain().strings[2:]))
+
+
+def test_what_to_look_at_goes_by_the_recording_that_counts():
+    def looked_at(survey, **flags):
+        strings = [Seen(string=row.string, missing=row.status == "not heard", **flags) for row in survey.strings]
+        return replace(survey, by_eye=look_list(survey.layout, strings))
+
+    missing, dull = (what for flag, what in SINGLE if flag in ("missing", "dull"))
+    before = looked_at(with_rows(plain(), {"C4": NOT_HEARD, "D4": NOT_HEARD}))
+    both = {look.what: look.strings for look in merge(before, looked_at(later({"C4"}), dull=True)).by_eye}
+    assert "D4" in both[missing]
+    assert "C4" not in both[missing]  # it is heard now
+    assert both[dull] == ("C4",)
+    knots = next(strings for what, strings in both.items() if what.startswith("Knots"))
+    assert ("C4" in knots, "D4" in knots) == (True, False)
+    assert next(iter(both)) == missing
 
 
 def test_strings_held_against_other_notes_are_refused():
