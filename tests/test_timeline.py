@@ -2,7 +2,7 @@
 
 import math
 from dataclasses import replace
-from datetime import date
+from datetime import date, timedelta
 
 import numpy as np
 
@@ -74,3 +74,16 @@ def test_surveys_that_share_no_string_say_nothing_of_settling():
     found = course(sources)
     assert found.settling is None
     assert found.sentences[0].startswith("Hardly a string was heard for sure in two of these surveys")
+
+
+def test_a_record_of_years_shows_a_creep_without_an_end_as_one():
+    rng = np.random.default_rng(3)
+    surveys = [
+        moved(
+            plain(),
+            lambda i, row, d=d: -(4.0 + 0.1 * i) * math.log1p(d / 2.0) + rng.normal(0.0, 0.8),
+            date=(date(2026, 1, 1) + timedelta(days=d)).isoformat(),
+        )
+        for d in (0, 10, 100, 400, 700, 900)
+    ]
+    assert course(surveys, settings=QUICK).settling.law == "logarithmic"
