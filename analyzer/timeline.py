@@ -136,6 +136,13 @@ def _left_alone(settling: Settling, data: Readings) -> bool:
     )
 
 
+def _creeps(settling: Settling) -> bool:
+    """Whether the drift of half of the strings can be shown: of what cannot, no law can be told."""
+    drifts = [(s.drift_cents, s.drift_u95_cents) for s in settling.strings]
+    known = [abs(drift) > u95 for drift, u95 in drifts if drift is not None and u95 is not None]
+    return 2 * sum(known) >= max(len(known), 1)
+
+
 def readings(surveys: Sequence[Survey], retuned: Sequence[datetime.date] = ()) -> Readings:
     """The surveys' pitches against the notes of the last one; strings that are `uncertain` are left out."""
     days = [day_of(s) for s in surveys]
@@ -254,7 +261,8 @@ def _sentences(
             f" day{'' if round(every) == 1 else 's'} by its own drift: tune at that interval, and then as far apart as"
             " later surveys allow."
         )
-    said.append(f"Its creep {_LAWS[settling.law]} ({100 * settling.law_probability:.0f} % likely).")
+    if _creeps(settling):
+        said.append(f"Its creep {_LAWS[settling.law]} ({100 * settling.law_probability:.0f} % likely).")
     for w in weather:
         unit = "% of humidity" if w.name == "humidity" else "degree"
         if w.cents_per_unit is not None and w.u95 is not None:

@@ -87,3 +87,12 @@ def test_a_record_of_years_shows_a_creep_without_an_end_as_one():
         for d in (0, 10, 100, 400, 700, 900)
     ]
     assert course(surveys, settings=QUICK).settling.law == "logarithmic"
+
+
+def test_no_law_is_told_of_a_harp_that_cannot_be_shown_to_creep():
+    rng = np.random.default_rng(0)
+    still = [
+        moved(plain(), lambda i, _: rng.normal(0.0, 0.8), date=date(2026, 3, day).isoformat()) for day in (1, 6, 21)
+    ]
+    assert "Its creep" not in " ".join(course(still, settings=QUICK).sentences)
+    assert "Its creep" in " ".join(course(left_alone(), settings=QUICK).sentences)
