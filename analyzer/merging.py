@@ -11,11 +11,11 @@ from dataclasses import replace
 import numpy as np
 
 from analyzer.by_eye import SINGLE
-from analyzer.doubts import LOWERED, RAISED, whole_harp
+from analyzer.doubts import LOWERED, RAISED, WholeHarp, whole_harp
 from analyzer.errors import UnusableInput
 from analyzer.lineup import check_fit
 from analyzer.settings import DoubtSettings
-from analyzer.survey import Doubt, LookRow, StringRow, Survey
+from analyzer.survey import LookRow, StringRow, Survey
 
 _WHOLE = DoubtSettings()
 _SINGLE = (RAISED, LOWERED)
@@ -51,6 +51,7 @@ def merge(survey: Survey, later: Survey) -> Survey:
     whole = [doubt for doubt in survey.doubts if doubt.code not in _SINGLE]
     codes = {doubt.code for doubt in later.doubts}
     heard_n = sum(row.status != "not heard" for row in later.strings)
+    now = _whole(replace(survey, strings=rows, tuning=later.tuning))
     return replace(
         survey,
         date=later.date or survey.date,
@@ -62,9 +63,10 @@ def merge(survey: Survey, later: Survey) -> Survey:
         plucks=tuple(before + after),
         doubts=(
             *(d for d in whole if d.code in codes or heard_n < _WHOLE.least_strings),
-            *_single(replace(survey, strings=rows, tuning=later.tuning)),
+            *(d for d in now.doubts if d.code in _SINGLE),
         ),
         remarks=tuple(dict.fromkeys((*survey.remarks, *later.remarks, *remarks, _joined(taken, survey.strings)))),
+        a4_that_fits_hz=now.a4_that_fits_hz,
         clock_u95_cents=max(survey.clock_u95_cents, later.clock_u95_cents),
         by_eye=_looks(survey, later, taken),
     )
@@ -86,12 +88,11 @@ def _looks(survey: Survey, later: Survey, taken: set[str]) -> tuple[LookRow, ...
     )
 
 
-def _single(survey: Survey) -> tuple[Doubt, ...]:
-    """The doubts about single strings."""
+def _whole(survey: Survey) -> WholeHarp:
+    """What the strings say together: of its doubts those about single strings count, and the A4 that fits."""
     heard = [(float(k), row.cents) for k, row in enumerate(survey.strings) if row.cents is not None]
     places, cents = np.array([k for k, _ in heard]), np.array([c for _, c in heard])
-    whole = whole_harp(places, cents, survey.layout, survey.tuning, _WHOLE)
-    return tuple(d for d in whole.doubts if d.code in _SINGLE)
+    return whole_harp(places, cents, survey.layout, survey.tuning, _WHOLE)
 
 
 def _row(old: StringRow, new: StringRow, shift: int) -> StringRow:

@@ -78,6 +78,13 @@ def test_what_to_look_at_goes_by_the_recording_that_counts():
     assert next(iter(both)) == missing
 
 
+def test_the_reference_that_fits_is_that_of_the_strings_that_count():
+    flat = replace(moved(plain(), lambda i, _: -30.0), a4_that_fits_hz=440.0 * 2 ** (-30.0 / 1200))
+    again = later({row.string for row in plain().strings}, cents=-10.0)
+    # all strings 10 cents below: A4 = 440·2^(−10/1200) Hz
+    assert merge(flat, again).a4_that_fits_hz == pytest.approx(440.0 * 2 ** (-10.0 / 1200))
+
+
 def test_strings_held_against_other_notes_are_refused():
     tuning = plain().tuning
     lower = tuple(replace(t, target_hz=t.target_hz * 430 / 440) for t in tuning.targets)
