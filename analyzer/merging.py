@@ -26,8 +26,8 @@ def merge(survey: Survey, later: Survey) -> Survey:
     """One survey of both. Raises UnusableInput where they cannot be of one harp in one state (`lineup.check_fit`), or
     are held against different notes: cents of both in one survey would not be of one harp.
 
-    A doubt stays when the later survey has it too, or heard too few strings to speak of the whole harp; the words said
-    later win.
+    A doubt stays when the later survey has it too, or heard too few strings to speak of the whole harp; the later one's
+    own stay; the words said later win.
     """
     remarks = check_fit((survey, later))
     if survey.tuning.targets != later.tuning.targets:
@@ -62,7 +62,8 @@ def merge(survey: Survey, later: Survey) -> Survey:
         strings=rows,
         plucks=tuple(before + after),
         doubts=(
-            *(d for d in whole if d.code in codes or heard_n < _WHOLE.least_strings),
+            *(d for d in whole if d.code not in codes and heard_n < _WHOLE.least_strings),
+            *(d for d in later.doubts if d.code not in _SINGLE),
             *(d for d in now.doubts if d.code in _SINGLE),
         ),
         remarks=tuple(dict.fromkeys((*survey.remarks, *later.remarks, *remarks, _joined(taken, survey.strings)))),

@@ -52,6 +52,12 @@ def test_a_doubt_that_the_later_recording_does_not_share_is_settled():
     assert merge(doubtful, later(everything, doubts=doubtful.doubts)).doubts == doubtful.doubts
 
 
+def test_a_doubt_of_the_later_recording_alone_is_not_lost():
+    everything = {row.string for row in plain().strings}
+    doubts = example_survey().doubts
+    assert merge(plain(), later(everything, doubts=doubts)).doubts == doubts
+
+
 def test_a_few_strings_recorded_again_settle_no_doubt_of_the_whole_harp():
     doubtful = replace(plain(), doubts=example_survey().doubts)
     assert merge(doubtful, later({"C4"})).doubts == doubtful.doubts
