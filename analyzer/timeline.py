@@ -254,8 +254,13 @@ def _sentences(
         said.append(
             f"Creep alone would keep it in tune for more than {settings.horizon_days:.0f} days; weather will not."
         )
+    elif settling.tune_every_days < 1.0:
+        said.append(
+            f"From {days[-1]} on, 95 of 100 strings stay within {tolerance:g} cents for less than a day by its own"
+            " drift: tune it daily, and then as far apart as later surveys allow."
+        )
     else:
-        every = max(1.0, settling.tune_every_days)
+        every = settling.tune_every_days
         said.append(
             f"From {days[-1]} on, 95 of 100 strings stay within {tolerance:g} cents for about {every:.0f}"
             f" day{'' if round(every) == 1 else 's'} by its own drift: tune at that interval, and then as far apart as"

@@ -96,3 +96,13 @@ def test_no_law_is_told_of_a_harp_that_cannot_be_shown_to_creep():
     ]
     assert "Its creep" not in " ".join(course(still, settings=QUICK).sentences)
     assert "Its creep" in " ".join(course(left_alone(), settings=QUICK).sentences)
+
+
+def test_a_harp_that_falls_by_more_in_a_day_is_not_said_to_hold_for_one():
+    rng = np.random.default_rng(1)
+    falling = [
+        moved(plain(), lambda i, _, k=k: -20.0 * k + rng.normal(0.0, 0.8), date=date(2026, 3, 1 + k).isoformat())
+        for k in range(3)
+    ]
+    said = " ".join(course(falling, settings=QUICK).sentences)
+    assert "within 5 cents for less than a day by its own drift: tune it daily" in said

@@ -123,6 +123,10 @@ PATTERNS = (
         "From {day} on, 95 of 100 strings stay within {cents} cents for about {days} by its own drift: tune"
         " at that interval, and then as far apart as later surveys allow."
     ),
+    mark(
+        "From {day} on, 95 of 100 strings stay within {cents} cents for less than a day by its own drift: tune it"
+        " daily, and then as far apart as later surveys allow."
+    ),
     mark("Its creep is coming to an end, nearer to an exponential law than to a logarithmic ({percent} % likely)."),
     mark(
         "Its creep goes on ever more slowly, nearer to a logarithmic law than to an exponential ({percent} % likely)."
