@@ -85,7 +85,8 @@ def for_payer(
     typical = statistics.median(abs(c) for c in off) if off else None
     missing = [row.string for row in survey.strings if row.status == "not heard"]
     worn = [row.string for row in survey.strings if row.verdict in ("dull", "false") and row.status == "heard"]
-    tight = [r.string for r in survey.strings if r.cents is not None and r.cents >= settings.unplayable_cents]
+    sure = [row for row in survey.strings if row.status == "heard"]
+    tight = [row.string for row in sure if row.cents is not None and row.cents >= settings.unplayable_cents]
     slack = bool(off) and statistics.median(off) < -settings.slack_cents
     playable, why = _playable(survey, typical, missing, worn, tight, settings, slack=slack)
     open_n = sum(r.string in worn and (r.string in open_wear or not _sure(r, settings)) for r in survey.strings)

@@ -37,6 +37,13 @@ def test_missing_strings_are_limits_and_slackness_or_a_tight_string_forbid():
     assert "E3 stands far above" in found.why[0]
 
 
+def test_a_figure_that_may_be_another_strings_is_no_string_that_may_break():
+    high = moved(complete(), lambda i, _: 180.0 if i == 9 else 0.0)
+    name = high.strings[9].string
+    assert for_payer(high, Rates()).playable == "do not play"
+    assert for_payer(with_rows(high, {name: {"status": "uncertain"}}), Rates()).playable != "do not play"
+
+
 def test_a_harp_that_is_too_high_is_not_called_slack():
     why = " ".join(for_payer(moved(complete(), lambda i, _: 130.0), Rates()).why)
     assert "far above" in why
