@@ -5,6 +5,7 @@ fills a string that was not heard. Rows and plucks are carried over with their f
 semitone beside their neighbours is judged again on what is then known.
 """
 
+import re
 from collections.abc import Sequence
 from dataclasses import replace
 
@@ -14,10 +15,14 @@ from analyzer.by_eye import SINGLE
 from analyzer.doubts import LOWERED, RAISED, WholeHarp, whole_harp
 from analyzer.errors import UnusableInput
 from analyzer.lineup import check_fit
+from analyzer.notes import in_words
 from analyzer.settings import DoubtSettings
 from analyzer.survey import LookRow, StringRow, Survey
 
 _WHOLE = DoubtSettings()
+_NAME = re.compile(r"[A-G][0-9]")
+_PASSED_OVER = re.compile(r"(You said that no (?:other )?string is missing, but )(.+) (?:was|were)( not heard: .+)")
+"""As `remarks` words it."""
 _SINGLE = (RAISED, LOWERED)
 """Doubts that a few strings recorded again settle."""
 
@@ -66,11 +71,29 @@ def merge(survey: Survey, later: Survey) -> Survey:
             *(d for d in later.doubts if d.code not in _SINGLE),
             *(d for d in now.doubts if d.code in _SINGLE),
         ),
-        remarks=tuple(dict.fromkeys((*survey.remarks, *later.remarks, *remarks, _joined(taken, survey.strings)))),
+        remarks=tuple(
+            dict.fromkeys(
+                (*_still_true(survey.remarks, rows), *later.remarks, *remarks, _joined(taken, survey.strings))
+            )
+        ),
         a4_that_fits_hz=now.a4_that_fits_hz,
         clock_u95_cents=max(survey.clock_u95_cents, later.clock_u95_cents),
         by_eye=_looks(survey, later, taken),
     )
+
+
+def _still_true(remarks: Sequence[str], rows: Sequence[StringRow]) -> tuple[str, ...]:
+    """The remarks, without what they say of strings heard since: that they were not heard."""
+    unheard = {row.string for row in rows if row.status == "not heard"}
+    found = []
+    for remark in remarks:
+        if said := _PASSED_OVER.fullmatch(remark):
+            left = [name for name in _NAME.findall(said[2]) if name in unheard]
+            were = "was" if len(left) == 1 else "were"
+            found += [f"{said[1]}{in_words(left)} {were}{said[3]}"] if left else []
+        else:
+            found.append(remark)
+    return tuple(found)
 
 
 def _looks(survey: Survey, later: Survey, taken: set[str]) -> tuple[LookRow, ...]:

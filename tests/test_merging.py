@@ -7,6 +7,7 @@ import pytest
 from analyzer.by_eye import SINGLE, Seen, look_list
 from analyzer.errors import UnusableInput
 from analyzer.merging import merge
+from analyzer.patterns import PATTERNS
 from analyzer.survey import Doubt
 from tests.example_survey import example_survey
 from tests.survey_moves import NOT_HEARD, moved, plain, with_rows
@@ -89,6 +90,16 @@ def test_the_reference_that_fits_is_that_of_the_strings_that_count():
     again = later({row.string for row in plain().strings}, cents=-10.0)
     # all strings 10 cents below: A4 = 440·2^(−10/1200) Hz
     assert merge(flat, again).a4_that_fits_hz == pytest.approx(440.0 * 2 ** (-10.0 / 1200))
+
+
+def test_a_remark_that_a_string_was_not_heard_goes_once_it_is():
+    text = "You said that no string is missing, but {names} were not heard: passed over, or plucked too softly?"
+    assert text in PATTERNS  # as `remarks` words it
+    before = with_rows(plain(), {"C4": NOT_HEARD, "D4": NOT_HEARD})
+    before = replace(before, remarks=(text.format(names="C4 and D4"), "Else."))
+    one = merge(before, later({"C4"})).remarks[0]
+    assert one == text.format(names="D4").replace("were", "was")
+    assert merge(before, later({"C4", "D4"})).remarks[0] == "Else."
 
 
 def test_strings_held_against_other_notes_are_refused():
