@@ -18,8 +18,8 @@ from dataclasses import dataclass
 from statistics import median
 
 from analyzer import words
+from analyzer.digest import findings_that_count
 from analyzer.doubts import LAYOUT, LOWERED, RAISED
-from analyzer.recording import Finding
 from analyzer.reply_doubts import to_settle
 from analyzer.settings import PayingSettings, ReplySettings
 from analyzer.survey import StringRow, Survey
@@ -131,7 +131,7 @@ def _doubts(survey: Survey, settings: ReplySettings) -> list[Task]:
 
 
 def _recording(survey: Survey) -> list[Task]:
-    grave = [f for f in _findings(survey) if f.severity == "serious"]
+    grave = [f for f in findings_that_count(survey) if f.severity == "serious"]
     by_code = {f.code: f for f in grave}
     return [
         Task(what=f"Record the harp again. {f.remedy}", why=f"{f.what} It spoils: {f.spoils}", strings=())
@@ -139,16 +139,9 @@ def _recording(survey: Survey) -> list[Task]:
     ]
 
 
-def _findings(survey: Survey) -> list[Finding]:
-    """Of the recordings that count: one whose strings were all recorded again spoils nothing any more."""
-    counting = {row.recording for row in survey.strings if row.recording is not None}
-    recordings = [info for k, info in enumerate(survey.recordings) if k in counting or not counting]
-    return [finding for info in recordings for finding in info.findings]
-
-
 def _next_time(survey: Survey) -> list[Task]:
     """What did not spoil this recording, but would better be otherwise in the next."""
-    light = {f.code: f for f in _findings(survey) if f.severity == "warning"}
+    light = {f.code: f for f in findings_that_count(survey) if f.severity == "warning"}
     return [
         Task(
             what=f"Keep this in mind for the next recording. {f.remedy}",
