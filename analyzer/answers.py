@@ -19,6 +19,7 @@ from analyzer.errors import UnusableInput
 from analyzer.json_files import decode_json, read_bounded, read_json
 from analyzer.notes import nearest, string_named
 from analyzer.pass_limits import Turn
+from analyzer.response import Response
 from analyzer.survey import Survey
 
 KEPT_FILE = "plan-answers.json"
@@ -41,7 +42,7 @@ class Answers:
     """Looked at by hand: a heard one is that string and as low as measured, one not heard is absent."""
     confirm_all: bool = False
     replaced: tuple[str, ...] = ()
-    """To be taken off and a new one fitted."""
+    """To be taken off and a new one fitted; of one that is in `fitted` too, that has been done since."""
     fitted: dict[str, str] = field(default_factory=dict)
     """String -> ISO 8601 day on which it was put on new."""
     gentle: bool | None = None
@@ -64,6 +65,8 @@ class Kept:
     """How many of its passes were to be done before recording again."""
     measuring: tuple[str, ...] = ()
     """Strings that the first of them leaves as they fall."""
+    response: Response | None = None
+    """How the harp gave way, which that plan reckons with; None where it was not measured."""
 
 
 def fingerprint(survey: Survey) -> str:
@@ -111,7 +114,7 @@ def joined(kept: Answers, given: Answers) -> Answers:
         confirmed=tuple(dict.fromkeys(s for s in (*kept.confirmed, *given.confirmed) if s not in gone)),
         confirm_all=given.confirm_all or kept.confirm_all,
         replaced=tuple(dict.fromkeys(s for s in (*kept.replaced, *given.replaced) if s not in given.confirmed)),
-        fitted={**kept.fitted, **given.fitted},
+        fitted={**{s: day for s, day in kept.fitted.items() if s not in gone}, **given.fitted},
         gentle=first_said(given.gentle, kept.gentle),
         historical=first_said(given.historical, kept.historical),
         advised_by=given.advised_by or ("" if looked_again else kept.advised_by),

@@ -87,8 +87,8 @@ METHOD_TEXTS = (
         " shown” does not say that nothing changed."
     ),
     mark(
-        "Decay and brightness are compared after the straight line through all strings’ differences is taken out"
-        " (Theil–Sen); what happened to all strings alike cannot be seen."
+        "Decay and brightness are compared after the straight line through the differences of each string’s nearest"
+        " neighbours is taken out (Theil–Sen); what happened to all strings of a stretch alike cannot be seen."
     ),
 )
 SURVEYS_CAPTION = mark("The surveys, in order of time.")

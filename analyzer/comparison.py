@@ -7,13 +7,13 @@ from statistics import median
 
 import msgspec
 
-from analyzer.changes import New, Pair, became_dull, compare
+from analyzer.changes import New, Pair, StringChange, became_dull, compare
 from analyzer.errors import UnusableInput
 from analyzer.lineup import check_fit, in_order
 from analyzer.notes import string_named
 from analyzer.paying import Found, Paying, Rates, for_payer, issue_and_return
 from analyzer.regulation import Regulation, regulate
-from analyzer.settings import Settings
+from analyzer.settings import ChangeSettings, Settings
 from analyzer.survey import Survey
 from analyzer.timeline import Course, course, usual_practice
 from analyzer.words import amount, counted, listed
@@ -31,7 +31,7 @@ class Said:
     regulation: bool = False
     settled: bool = False
     lent: bool = False
-    """The two surveys are those of issue and return."""
+    """The first survey is that of issue, the last that of return."""
     instrument: str = ""
     technician: str = ""
     asset: str = ""
@@ -87,7 +87,7 @@ class Comparison:
     """Common practice of tuning, where the surveys say nothing yet."""
     regulation: Regulation | None
     paying: Paying
-    """Of the last survey."""
+    """Of the last survey; of the open one where levers or pedals were moved: they make strings shorter, not tighter."""
     found: tuple[Found, ...]
     """Issue against return; empty unless the harp was lent."""
     lent: bool
@@ -119,7 +119,8 @@ def make_comparison(
         remarks.append("The surveys were put in the order of their dates.")
     if any(s.date for s in surveys) and not all(s.date for s in surveys):
         remarks.append("Some surveys have no date; those keep the place they were given in.")
-    pairs = compare(surveys, new=_new(said, surveys[-1]), settings=settings.changes)
+    new = _new(said, surveys[-1])
+    pairs = compare(surveys, new=new, settings=settings.changes)
     regulation = None
     if said.regulation:
         regulation = regulate(surveys[0], surveys[1], pairs[0], settled=said.settled, settings=settings.regulation)
@@ -135,13 +136,15 @@ def make_comparison(
         surveys=tuple(_head(s) for s in ordered),
         strings=tuple(row.string for row in surveys[-1].strings),
         colours=tuple(s.colour for s in surveys[-1].layout.strings),
-        summary=tuple(_regulation_summary(regulation) if regulation else _summary(pairs)),
+        summary=tuple(_regulation_summary(regulation) if regulation else _summary(pairs, settings.changes)),
         pairs=pairs,
         course=way,
         practice=usual_practice(settings.settling) if way is None and not said.regulation else (),
         regulation=regulation,
-        paying=for_payer(surveys[-1], said.rates, settings.paying, open_wear=_open_wear(pairs)),
-        found=issue_and_return(pairs[-1]) if said.lent else (),
+        paying=for_payer(
+            surveys[0 if said.regulation else -1], said.rates, settings.paying, open_wear=_open_wear(pairs)
+        ),
+        found=issue_and_return(_whole_time(surveys, pairs, new, settings), settings.paying) if said.lent else (),
         lent=said.lent,
         remarks=tuple(remarks),
     )
@@ -185,6 +188,14 @@ def _head(source: Source) -> SurveyHead:
     )
 
 
+def _whole_time(surveys: Sequence[Survey], pairs: Sequence[Pair], new: Sequence[New], settings: Settings) -> Pair:
+    """The last survey against the first, whatever lies between."""
+    if len(pairs) == 1:
+        return pairs[0]
+    whenever = tuple(replace(one, day=None) for one in new)
+    return compare((surveys[0], surveys[-1]), new=whenever, settings=settings.changes)[0]
+
+
 def _open_wear(pairs: Sequence[Pair]) -> frozenset[str]:
     """Strings judged dull in one of the last two surveys alone, without a change of decay that can be shown."""
     rows = pairs[-1].strings
@@ -194,7 +205,7 @@ def _open_wear(pairs: Sequence[Pair]) -> frozenset[str]:
 _NAMES_N = 6
 
 
-def _summary(pairs: Sequence[Pair]) -> list[str]:
+def _summary(pairs: Sequence[Pair], settings: ChangeSettings) -> list[str]:
     """The last two surveys in a few sentences."""
     last = pairs[-1]
     rows = last.strings
@@ -204,11 +215,11 @@ def _summary(pairs: Sequence[Pair]) -> list[str]:
     changed = [row for row in rows if row.changed]
     both = [row for row in rows if row.changed is not None]
     if changed:
-        typical = median(row.change_cents or 0.0 for row in changed)
+        typical = median(abs(row.change_cents or 0.0) for row in changed)
         same_n = len(both) - len(changed)
         said.append(
             f"Of {counted(len(both), 'string')} heard in both, the pitch of {len(changed) if same_n else 'all'}"
-            f" changed, typically {'up' if typical > 0 else 'down'} by {amount(typical)}"
+            f" changed, typically {_way(changed, settings)} by {amount(typical)}"
             f"{f'; of {same_n} no change can be shown' if same_n else ''}."
         )
     elif both:
@@ -233,6 +244,14 @@ def _summary(pairs: Sequence[Pair]) -> list[str]:
     if replaced:
         said.append(f"Sounding like other strings than before, perhaps replaced: {listed(replaced, _NAMES_N)}.")
     return said
+
+
+def _way(changed: Sequence[StringChange], settings: ChangeSettings) -> str:
+    """Where most of the strings that moved went."""
+    up_share = sum((row.change_cents or 0.0) > 0 for row in changed) / len(changed)
+    if up_share >= settings.one_way_share:
+        return "up"
+    return "down" if 1 - up_share >= settings.one_way_share else "up or down"
 
 
 def _regulation_summary(regulation: Regulation) -> list[str]:

@@ -19,8 +19,9 @@ Vector = NDArray[np.float64]
 
 NUISANCES_N = 4
 """Scatter of readings, spread of sizes, spread of paces, size of what surveys share."""
-DAYS = np.concatenate([[0.0], np.geomspace(0.005, 500.0, 160)])
-"""Days at which a law is worked out; between them it is taken as straight."""
+DAYS = np.concatenate([[0.0], 0.005 * 1e5 ** (np.arange(200) / 159)])
+"""Days at which a law is worked out; between them it is taken as straight. The last are 25 years off: a record may go
+on for ten, and some strings creep 2.5 times as fast as the others."""
 _SHARED_N = 12
 """Sizes of what surveys share that are told apart, because their matrices are the largest."""
 _STEP = float(np.log(DAYS[2] / DAYS[1]))

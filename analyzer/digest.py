@@ -12,6 +12,7 @@ from typing import Literal
 
 from analyzer import words
 from analyzer.notes import string_named
+from analyzer.recording import Finding
 from analyzer.settings import ReportSettings
 from analyzer.survey import StringRow, Survey
 
@@ -54,7 +55,7 @@ class Digest:
     unjudged: tuple[StringRow, ...]
     """Heard, but their condition could not be judged."""
     serious_n: int
-    """Findings about the recordings that are serious."""
+    """Findings about the recordings that strings count from that are serious."""
     warnings_n: int
 
 
@@ -67,7 +68,7 @@ def digest(survey: Survey, settings: ReportSettings) -> Digest:
     flat = tuple(row for row in others if _off(row) < -settings.in_tune_cents)
     sharp = tuple(row for row in others if _off(row) > settings.in_tune_cents)
     u95 = [row.cents_u95 for row in measured if row.cents_u95 is not None]
-    severities = [finding.severity for recording in survey.recordings for finding in recording.findings]
+    severities = [finding.severity for finding in findings_that_count(survey)]
     heard = tuple(row for row in strings if row.status != "not heard")
     not_heard = tuple(row for row in strings if row.status == "not heard")
     said_missing = tuple(row for row in not_heard if words.SAID_MISSING in row.remarks)
@@ -98,6 +99,13 @@ def digest(survey: Survey, settings: ReportSettings) -> Digest:
         serious_n=severities.count("serious"),
         warnings_n=severities.count("warning"),
     )
+
+
+def findings_that_count(survey: Survey) -> tuple[Finding, ...]:
+    """Of the recordings that strings count from: one whose strings were all recorded again spoils nothing any more."""
+    counting = {row.recording for row in survey.strings if row.recording is not None}
+    recordings = [info for k, info in enumerate(survey.recordings) if k in counting or not counting]
+    return tuple(finding for info in recordings for finding in info.findings)
 
 
 def _plucked(survey: Survey) -> frozenset[str]:

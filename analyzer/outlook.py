@@ -73,12 +73,14 @@ def look_ahead(
 def _look_ahead(
     survey: Survey, kept: Kept | None, settings: OutlookSettings, paying: PayingSettings, planning: PlanSettings
 ) -> Outlook:
-    answers = kept.answers if kept and kept.fingerprint == fingerprint(survey) else Answers()
+    own = kept if kept and kept.fingerprint == fingerprint(survey) else None
+    answers = own.answers if own else Answers()
     to_answer = questions.open_questions(survey, answers, planning)
     doubted = any(question.code == "doubts" for question in to_answer)
     plan = None
     if not to_answer and not questions.contradiction(survey, answers):
-        plan = make_plan(survey, answers, start=_day(survey), settings=planning)
+        response = own.response if own else None
+        plan = make_plan(survey, answers, start=_day(survey, answers), response=response, settings=planning)
     unsaid = _unsaid(survey, to_answer, settings)
     return Outlook(
         paying=None if unsaid else _verdict(survey, answers, paying),
@@ -116,9 +118,10 @@ def _verdict(survey: Survey, answers: Answers, settings: PayingSettings) -> Payi
     return replace(heard, playable="do not play", why=(f"Seen on the harp: {found}.", *heard.why))
 
 
-def _day(survey: Survey) -> date:
-    """The day that the survey was made on; a plan's passes do not depend on it."""
+def _day(survey: Survey, answers: Answers) -> date:
+    """The day that the survey was made on, or that the last string was fitted on; passes do not depend on it."""
     try:
-        return datetime.fromisoformat(survey.made_at).date()
+        made = datetime.fromisoformat(survey.made_at).date()
     except ValueError:
-        return datetime.fromtimestamp(0, UTC).date()
+        made = datetime.fromtimestamp(0, UTC).date()
+    return max([made, *map(date.fromisoformat, answers.fitted.values())])

@@ -85,8 +85,10 @@ def for_payer(
     typical = statistics.median(abs(c) for c in off) if off else None
     missing = [row.string for row in survey.strings if row.status == "not heard"]
     worn = [row.string for row in survey.strings if row.verdict in ("dull", "false") and row.status == "heard"]
-    tight = [r.string for r in survey.strings if r.cents is not None and r.cents >= settings.unplayable_cents]
-    playable, why = _playable(survey, typical, missing, worn, tight, settings)
+    sure = [row for row in survey.strings if row.status == "heard"]
+    tight = [row.string for row in sure if row.cents is not None and row.cents >= settings.unplayable_cents]
+    slack = bool(off) and statistics.median(off) < -settings.slack_cents
+    playable, why = _playable(survey, typical, missing, worn, tight, settings, slack=slack)
     open_n = sum(r.string in worn and (r.string in open_wear or not _sure(r, settings)) for r in survey.strings)
     ahead = preview(survey)
     most = _effort(survey, ahead, len(missing) + len(worn), rates, settings)
@@ -132,17 +134,19 @@ def _playable(
     worn: Sequence[str],
     tight: Sequence[str],
     settings: PayingSettings,
+    *,
+    slack: bool,
 ) -> tuple[Playable, list[str]]:
     grave, limits = [], []
     if tight:
         grave.append(f"{_some(tight)} stand{'s' if len(tight) == 1 else ''} far above the note and may break.")
-    if typical is not None and typical > settings.slack_cents:
+    if slack:
         grave.append("It stands slack; have it looked over before it is brought up or played.")
     if typical is None:
         grave.append("No string could be measured.")
     if survey.doubts:
         limits.append("The recording can be read in more than one way; see the survey.")
-    if typical is not None and settings.playable_cents < typical <= settings.slack_cents:
+    if typical is not None and typical > settings.playable_cents and not slack:
         limits.append("It needs tuning.")
     if missing:
         limits.append(f"{_some(missing)} {'was' if len(missing) == 1 else 'were'} not heard.")
@@ -165,9 +169,11 @@ def _cost(hours: float, visits_n: int, strings_n: int, rates: Rates) -> float | 
     return round(total, 2)
 
 
-def issue_and_return(pair: Pair) -> tuple[Found, ...]:
+def issue_and_return(pair: Pair, settings: PayingSettings = _DEFAULTS) -> tuple[Found, ...]:
     """What differs between issue and return, wear apart from damage as far as sound can tell."""
     found = []
+    moved = [row.change_cents for row in pair.strings if row.changed is not None and row.change_cents is not None]
+    usual_cents = min(statistics.median(moved), 0.0) if moved else 0.0
     for row in pair.strings:
         if row.effect == "gone":
             found.append(Found(string=row.string, what="not heard any more", cause="cause not determined"))
@@ -179,11 +185,12 @@ def issue_and_return(pair: Pair) -> tuple[Found, ...]:
             found.append(Found(string=row.string, what="replaced meanwhile", cause="cause not determined"))
         if row.changed and row.change_cents is not None and row.effect in ("worse", "changed") and not row.new_string:
             flat = row.change_cents < 0
+            settled = usual_cents - settings.settles_cents <= row.change_cents < 0
             found.append(
                 Found(
                     string=row.string,
                     what=f"{abs(row.change_cents):.1f} ± {row.change_u95:.1f} cents {'lower' if flat else 'higher'}",
-                    cause="settling and weather" if flat else "cause not determined",
+                    cause="settling and weather" if settled else "cause not determined",
                 )
             )
     return tuple(found)

@@ -24,7 +24,7 @@ from analyzer.prices import Prices
 from analyzer.purchases import Purchase, what_to_buy
 from analyzer.response import Followed, Response, measure, strings_to_leave, work_done
 from analyzer.settings import LoadSettings, PlanSettings
-from analyzer.survey import Survey
+from analyzer.survey import StringRow, Survey
 from analyzer.version import VERSION
 from analyzer.visits import Visit, visits
 from analyzer.worklist import WIRES, PlanRow, an_octave_low, stragglers, strings_to_look_at, work_rows
@@ -280,13 +280,21 @@ def standings(
         rows.append(
             Standing(
                 string=row.string,
-                cents=None if row.string in answers.replaced or row.status == "not heard" else row.cents,
+                cents=None if _not_measured(row, survey, answers) else row.cents,
                 weight=(carried.full_tension_n or 0.0) / (full_n or 1.0) if known else 1 / len(survey.strings),
                 turn_cents=settings.turn_cents * factor,
                 turn_share=settings.turn_share * factor,
             )
         )
     return tuple(rows)
+
+
+def _not_measured(row: StringRow, survey: Survey, answers: Answers) -> bool:
+    """Whether the survey does not show where the string stands that is on the harp now, or will be."""
+    if row.string in answers.replaced or row.status == "not heard":
+        return True
+    fitted = answers.fitted.get(row.string)
+    return fitted is not None and (_days(survey.date, fitted) or 0) > 0  # what was heard is the old one
 
 
 def response_of(

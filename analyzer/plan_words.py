@@ -321,12 +321,12 @@ def load_line(part: LoadSum) -> tuple[str, str, str, str]:
     return restated(part.name).text, now, full, words.share(part.share)
 
 
-def total(purchases: Sequence[Purchase], budget: float | None) -> str:
-    """What the purchases come to."""
-    totals = [p.running_total for p in purchases if p.running_total is not None]
-    if not totals:
+def total(purchases: Sequence[Purchase], budget: float | None, *, priced: bool) -> str:
+    """What the purchases come to, as far as the budget reaches; `priced`: whether there is a price list."""
+    if not priced:
         return say("Give a price list with --prices for prices and totals.")
-    text = say("In all {sum}").format(sum=words.number(totals[-1], 2))
+    totals = [p.running_total for p in purchases if p.running_total is not None]
+    text = say("In all {sum}").format(sum=words.number(totals[-1] if totals else 0.0, 2))
     if budget is not None:
         text += say(" of {budget}").format(budget=words.number(budget, 2))
     unpriced = sum(p.price is None for p in purchases)

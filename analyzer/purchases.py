@@ -95,7 +95,7 @@ def _needed(survey: Survey, answers: Answers, prices: Prices | None) -> list[Pur
     gone = absent(survey, answers)
     found: list[Purchase] = []
     for row, string in zip(survey.strings, survey.layout.strings, strict=True):
-        if row.string in answers.fitted and row.string not in answers.replaced:
+        if row.string in answers.fitted:
             continue
         reason, confidence = _reason(row, survey, gone, answers)
         if reason is None:

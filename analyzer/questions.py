@@ -40,13 +40,21 @@ _GOOD = re.compile(
 )
 _ALARM = re.compile(
     r"crack|split|lift|rais|rise|rising|bow|bulg|belly|gap|open|loose|twist|lean|bent|warp|worm|rot|damag|broken|worn"
-    r"|damp|mould|repair|glue|unsure|not sure|not look|don't know|\?"
+    r"|damp|mould|repair|glue"
     r"|riss|sprung|spalt|offen|lose|locker|heb|hebt|gehoben|hoch|wölb|beul|verdreh|verzog|schief|krumm|gebogen"
-    r"|bruch|brochen|beschädig|schaden|wurm|faul|feucht|schimmel|leim|unsicher|nicht sicher|weiß nicht",
+    r"|bruch|brochen|beschädig|schaden|wurm|faul|feucht|schimmel|leim",
     re.I,
 )
+_UNSEEN = re.compile(
+    r"unsure|n(?:o|')t (?:sure|look|check|inspect|seen|know)|no idea|\?"
+    r"|unsicher|nicht (?:sicher|gesehen|angesehen|nachgesehen|geprüft)|weiß (?:es )?nicht|keine ahnung",
+    re.I,
+)
+"""Words of one who has not looked, or does not know: no denial of a fault, though they begin like one."""
+_PARTS = re.compile(r"[,;:.]|\b(?:but|and|aber|und)\b", re.I)
+_EXCEPTED = re.compile(r"\b(?:except|apart from|außer|bis auf)\b", re.I)
 _DENIED = re.compile(
-    r"\s*(?:and |und )?(?:no|not|nothing|without|neither|nor|keine?|nicht|nichts|ohne|weder|noch)\b", re.I
+    r"\s*(?:and |und )?(?:no|not|nothing|without|neither|nor|keine?[nrs]?|nicht|nichts|ohne|weder|noch)\b", re.I
 )
 _DEFAULTS = PlanSettings()
 
@@ -122,10 +130,16 @@ def absence(row: StringRow, survey: Survey) -> float:
 
 def inspection_good(said: str) -> bool:
     """Whether the words of an inspection say that nothing was found."""
-    first, *rest = re.split(r"[,;:.]|\bbut\b|\bexcept\b|\bapart from\b|\baber\b|\baußer\b|\bbis auf\b", said)
-    if not _GOOD.match(first.strip()) or (_ALARM.search(first) and not _DENIED.match(first)):
+    plain, *excepted = _EXCEPTED.split(said)
+    first, *rest = _PARTS.split(plain)
+    if _UNSEEN.search(said) or any(part.strip() for part in excepted) or not _GOOD.match(first.strip()):
         return False
-    return all(_DENIED.match(part) or not _ALARM.search(part) for part in rest)
+    denied = False
+    for part in (first, *rest):
+        denied = bool(_DENIED.match(part)) or (denied and len(part.split()) == 1)  # "no cracks and gaps"
+        if _ALARM.search(part) and not denied:
+            return False
+    return True
 
 
 def needs_advice(answers: Answers) -> bool:

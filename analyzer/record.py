@@ -28,7 +28,7 @@ import msgspec
 
 from analyzer.errors import UnusableInput
 from analyzer.json_files import read_json
-from analyzer.survey import read_survey
+from analyzer.survey import Survey, read_survey
 from analyzer.writing import REASONS
 
 SCHEMA = 1
@@ -76,7 +76,7 @@ class Entry:
     title: str = ""
     """Of the survey."""
     recordings: dict[str, str] = field(default_factory=dict)
-    """Name -> SHA-256 of the recordings the survey was made from."""
+    """Name -> SHA-256 of the recordings the survey was made from; more of one name are `NAME (2)`, …"""
     files: dict[str, str] = field(default_factory=dict)
     """Name within `survey/` -> SHA-256."""
 
@@ -184,9 +184,18 @@ def _with_survey(entry: Entry, source: Path, target: Path) -> Entry:
         entry,
         date=entry.date or survey.date,
         title=survey.title,
-        recordings={info.name: info.sha256 for info in survey.recordings},
+        recordings=_hashes(survey),
         files=files,
     )
+
+
+def _hashes(survey: Survey) -> dict[str, str]:
+    """Name -> SHA-256 of every recording; recorders give files of different folders one name, which are numbered."""
+    found: dict[str, str] = {}
+    for k, info in enumerate(survey.recordings):
+        alike_n = sum(before.name == info.name for before in survey.recordings[:k])
+        found[f"{info.name} ({alike_n + 1})" if alike_n else info.name] = info.sha256
+    return found
 
 
 def _joined(known: About, newly: About) -> About:

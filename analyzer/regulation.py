@@ -123,7 +123,7 @@ def _raised(
     raising: Raising = ""
     remarks = []
     if should is not None:
-        raising = _word(row, rise, u95, off, settings) if judged else "not judged"
+        raising = _word(row, rise, u95, off, settings, back=should < 0.0) if judged else "not judged"
     buzzes = _buzzes(row, settings) if should is not None else None
     if rise is None:
         remarks.append("Not heard in both recordings.")
@@ -148,14 +148,21 @@ def _raised(
 
 
 def _word(
-    row: StringChange, rise: float | None, u95: float | None, off: float | None, settings: RegulationSettings
+    row: StringChange,
+    rise: float | None,
+    u95: float | None,
+    off: float | None,
+    settings: RegulationSettings,
+    *,
+    back: bool,
 ) -> Raising:
+    """`back`: its pedal was moved back, so that a fall that is too small shows that it raises too little."""
     if rise is None or u95 is None or off is None or row.changed is None:
         return "not judged"
     if abs(rise) + u95 < settings.unraised_cents:
         return "not raised"
     if abs(off) - u95 > settings.tolerance_cents:
-        return "too much" if off > 0 else "too little"
+        return "too much" if (off > 0) != back else "too little"
     return "as it should" if max(abs(off), u95) <= settings.tolerance_cents else "not judged"
 
 
@@ -165,4 +172,6 @@ def _buzzes(row: StringChange, settings: RegulationSettings) -> bool | None:
     worse = row.before_verdict == "sound" and row.after_verdict in ("false", "dull")
     ratio, factor = row.decay_ratio, row.decay_ratio_u95
     shorter = ratio is not None and factor is not None and ratio * factor < settings.worse_decay_ratio
+    if row.before_verdict == "cannot judge" and not shorter:
+        return None  # it may have sounded so open too
     return worse or shorter

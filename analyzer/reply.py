@@ -18,6 +18,7 @@ from dataclasses import dataclass
 from statistics import median
 
 from analyzer import words
+from analyzer.digest import findings_that_count
 from analyzer.doubts import LAYOUT, LOWERED, RAISED
 from analyzer.reply_doubts import to_settle
 from analyzer.settings import PayingSettings, ReplySettings
@@ -130,7 +131,7 @@ def _doubts(survey: Survey, settings: ReplySettings) -> list[Task]:
 
 
 def _recording(survey: Survey) -> list[Task]:
-    grave = [f for info in survey.recordings for f in info.findings if f.severity == "serious"]
+    grave = [f for f in findings_that_count(survey) if f.severity == "serious"]
     by_code = {f.code: f for f in grave}
     return [
         Task(what=f"Record the harp again. {f.remedy}", why=f"{f.what} It spoils: {f.spoils}", strings=())
@@ -140,7 +141,7 @@ def _recording(survey: Survey) -> list[Task]:
 
 def _next_time(survey: Survey) -> list[Task]:
     """What did not spoil this recording, but would better be otherwise in the next."""
-    light = {f.code: f for info in survey.recordings for f in info.findings if f.severity == "warning"}
+    light = {f.code: f for f in findings_that_count(survey) if f.severity == "warning"}
     return [
         Task(
             what=f"Keep this in mind for the next recording. {f.remedy}",
@@ -232,15 +233,16 @@ def _look(survey: Survey, settings: ReplySettings) -> list[Task]:
 
 
 def _slack(survey: Survey, passes_n: int | None) -> list[Task]:
-    """Of a harp that is far from in tune."""
+    """Of a harp that is far from in tune, too low or too high."""
     typical = _typical(survey)
     if typical <= _PAYING.slack_cents:
         return []
+    slow = f" {_SLACK}" if _is_slack(survey) else ""
     plan = f" The plan made for this harp takes {passes_n} sittings with rests between." if passes_n else ""
     return [
         Task(
             what="Turn no pin yet. Ask your teacher to find a harp technician who looks the harp over first.",
-            why=f"Half of the strings are more than {words.amount(typical)} off. {_SLACK}{plan}",
+            why=f"Half of the strings are more than {words.amount(typical)} off.{slow}{plan}",
             strings=(),
         )
     ]
@@ -266,8 +268,16 @@ def _tune(survey: Survey, settings: ReplySettings) -> list[Task]:
 
 def _typical(survey: Survey) -> float:
     """How far off half of the strings are, cents; those that seem an octave low left out."""
-    off = [abs(row.cents) for row in survey.strings if row.cents is not None and row.cents > _FAR_CENTS]
-    return median(off) if off else 0.0
+    return median(abs(cents) for cents in _off(survey)) if _off(survey) else 0.0
+
+
+def _is_slack(survey: Survey) -> bool:
+    """Whether half of the strings are that far below their notes: a harp that is too high is not slack."""
+    return bool(_off(survey)) and median(_off(survey)) < -_PAYING.slack_cents
+
+
+def _off(survey: Survey) -> list[float]:
+    return [row.cents for row in survey.strings if row.cents is not None and row.cents > _FAR_CENTS]
 
 
 def _ask(survey: Survey, settings: ReplySettings) -> list[Task]:
@@ -295,6 +305,6 @@ def _pins(survey: Survey) -> str:
         "Pins are turned only by someone who was shown how on this harp: your teacher, a harp technician, or you with"
         " one of them beside you. Never tune a string higher than its note."
     )
-    if _typical(survey) > _PAYING.slack_cents:
+    if _is_slack(survey):
         text = f"Turn no pin yet: this harp is slack, and a harp technician should look it over first. {_SLACK} {text}"
     return text if survey.layout.kind != "lever" else text + " Moving levers is safe for you to do."

@@ -1298,6 +1298,8 @@ class ChangeSettings:
     the square of a plain string's diameter (Fletcher, JASA 36 (1964) 203, at equal frequency and length)."""
     damping_ratio: float = 1.4
     """A string that rings this much longer than before, against the others, was cleaned or replaced; our judgement."""
+    one_way_share: float = 0.75
+    """From this share of the strings that moved on, the harp is said to have gone up, or down; our judgement."""
     alternative_share: float = 0.05
     """Readings of a pluck at least this probable are followed: the survey keeps no others."""
 
@@ -1492,6 +1494,9 @@ class PayingSettings:
     """A string this sharp is overloaded by an eighth (2^(100/600)) …"""
     slack_cents: float = 100.0
     """… and a harp typically this flat has let down its load and is to be looked over before it is played."""
+    settles_cents: float = 100.0
+    """A string that fell by this much more than the harp's middle one did more than settle (a pin or a knot slips, or
+    somebody let it down): the cause is then not determined; our judgement."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -27,6 +27,8 @@ from analyzer.tunings import Readings, stated
 from analyzer.words import listed
 
 _DEFAULTS = SettlingSettings()
+_LEAST_STRINGS_N = 2
+"""With one string alone nothing is left of the harp where that one slips."""
 _LAWS: dict[Law, str] = {
     "exponential": "is coming to an end, nearer to an exponential law than to a logarithmic",
     "logarithmic": "goes on ever more slowly, nearer to a logarithmic law than to an exponential",
@@ -95,6 +97,12 @@ def course(
         )
         return replace(withheld, sentences=(few, *withheld.sentences))
     data = readings(used, retuned)
+    if np.count_nonzero(np.isfinite(data.cents).sum(axis=1) >= 2) < _LEAST_STRINGS_N:
+        hardly = (
+            "Hardly a string was heard for sure in two of these surveys, so how the harp settles cannot be told from"
+            " them."
+        )
+        return replace(withheld, sentences=(hardly, *withheld.sentences))
     settling = fit(data, settings)
     if not _left_alone(settling, data):
         never_alone = (
@@ -126,6 +134,13 @@ def _left_alone(settling: Settling, data: Readings) -> bool:
         for m in range(1, len(data.days))
         if data.days[m] > data.days[m - 1]
     )
+
+
+def _creeps(settling: Settling) -> bool:
+    """Whether the drift of half of the strings can be shown: of what cannot, no law can be told."""
+    drifts = [(s.drift_cents, s.drift_u95_cents) for s in settling.strings]
+    known = [abs(drift) > u95 for drift, u95 in drifts if drift is not None and u95 is not None]
+    return 2 * sum(known) >= max(len(known), 1)
 
 
 def readings(surveys: Sequence[Survey], retuned: Sequence[datetime.date] = ()) -> Readings:
@@ -239,14 +254,20 @@ def _sentences(
         said.append(
             f"Creep alone would keep it in tune for more than {settings.horizon_days:.0f} days; weather will not."
         )
+    elif settling.tune_every_days < 1.0:
+        said.append(
+            f"From {days[-1]} on, 95 of 100 strings stay within {tolerance:g} cents for less than a day by its own"
+            " drift: tune it daily, and then as far apart as later surveys allow."
+        )
     else:
-        every = max(1.0, settling.tune_every_days)
+        every = settling.tune_every_days
         said.append(
             f"From {days[-1]} on, 95 of 100 strings stay within {tolerance:g} cents for about {every:.0f}"
             f" day{'' if round(every) == 1 else 's'} by its own drift: tune at that interval, and then as far apart as"
             " later surveys allow."
         )
-    said.append(f"Its creep {_LAWS[settling.law]} ({100 * settling.law_probability:.0f} % likely).")
+    if _creeps(settling):
+        said.append(f"Its creep {_LAWS[settling.law]} ({100 * settling.law_probability:.0f} % likely).")
     for w in weather:
         unit = "% of humidity" if w.name == "humidity" else "degree"
         if w.cents_per_unit is not None and w.u95 is not None:

@@ -124,10 +124,10 @@ def _remarks(
 
 def _install_remark(row: StringRow, survey: Survey, answers: Answers) -> str:
     level = "bring it level with its neighbours in small pulls, some minutes apart"
-    if row.string in answers.replaced:
-        return f"Take the old string off, fit a new one, {level}."
     if row.string in answers.fitted:
         return f"New since {answers.fitted[row.string]}: {level}."
+    if row.string in answers.replaced:
+        return f"Take the old string off, fit a new one, {level}."
     if row.status != "not heard":
         return f"Where it stands is not known: {level}."
     if row.string in strings_to_look_at(survey, answers):

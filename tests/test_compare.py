@@ -11,12 +11,14 @@ from datetime import date
 import msgspec
 import pytest
 
+from analyzer.changes import New
 from analyzer.changes import compare as compared
 from analyzer.cli import compare, record, reply, verify
-from analyzer.compare_words import by_chance
-from analyzer.comparison import Comparison
+from analyzer.compare_words import METHOD_TEXTS, by_chance
+from analyzer.comparison import Comparison, Said, Source, make_comparison
 from analyzer.errors import UnusableInput
 from analyzer.report.compare_page import drawing
+from analyzer.settings import Settings
 from analyzer.survey import to_json
 from tests.survey_moves import NOT_HEARD, moved, plain, with_rows
 
@@ -92,6 +94,15 @@ def test_new_strings_are_named_in_any_way(pair):
         "C5": "stated",
         "D5": "stated",
     }
+
+
+def test_the_method_says_what_is_taken_out_and_what_cannot_be_seen():
+    shorter = {row.string: {"decay_s": 0.5 * row.decay_s} for row in plain().strings[:14] if row.decay_s}
+    (octaves,) = compared((plain(), with_rows(plain(), shorter)))
+    assert not any((row.decay_ratio or 1.0) < 0.8 for row in octaves.strings[:6])  # a stretch that lost alike
+    text = next(text for text in METHOD_TEXTS if "Theil" in text)
+    assert "nearest neighbours" in text
+    assert "of a stretch alike cannot be seen" in text
 
 
 def test_page_table_and_json_agree(pair):
@@ -241,6 +252,29 @@ def test_regulation_has_a_table_of_its_own(pair):
     assert "Raised too much: C4." in (pair / "out" / "compare.html").read_text("utf-8")
 
 
+@pytest.mark.parametrize(
+    ("before", "told"),
+    [
+        (lambda i: 30.0 if i % 2 else -30.0, "typically up or down by 30 cents"),  # half sharp, half flat, then tuned
+        (lambda i: -30.0, "typically up by 30 cents"),
+        (lambda i: 30.0, "typically down by 30 cents"),
+    ],
+)
+def test_a_harp_whose_strings_moved_both_ways_is_not_said_to_have_moved_one(before, told):
+    off, tuned = moved(plain(), lambda i, _: before(i)), moved(plain(), lambda i, _: 0.0)
+    sources = [Source(survey=survey, name=str(k), sha256=str(k)) for k, survey in enumerate((off, tuned))]
+    assert told in make_comparison(sources, Said(), Settings(), program_version="0", made_at="").summary[0]
+
+
+def test_an_engaged_lever_is_no_string_that_may_break():
+    engaged = moved(plain(), lambda i, _: 100.0)  # analysed against the open strings' notes
+    sources = [Source(survey=survey, name=str(k), sha256=str(k)) for k, survey in enumerate((plain(), engaged))]
+    said = Said(regulation=True, settled=True)
+    paying = make_comparison(sources, said, Settings(), program_version="0", made_at="").paying
+    assert paying.playable == "playable with limits"
+    assert not any("may break" in why for why in paying.why)
+
+
 def test_a_record_compares_all_its_surveys_with_the_weather_noted_in_it(pair):
     for name, humidity in (("before", "40"), ("after", "55")):
         run("record", "add", pair / "harp", pair / name, "--humidity", humidity, "--photo", "/somewhere/neck.jpg")
@@ -255,6 +289,17 @@ def test_a_lent_harp_shows_issue_and_return(pair):
     page = (pair / "out" / "compare.html").read_text("utf-8")
     assert "Condition at issue and at return" in page
     assert "A 7" in page
+
+
+def test_of_several_surveys_a_lent_harps_return_is_held_against_its_issue():
+    gone = with_rows(replace(plain(), date="2026-03-09"), {"C4": NOT_HEARD})
+    sources = [
+        Source(survey=survey, name=survey.date, sha256=survey.date)
+        for survey in (replace(plain(), date="2026-03-01"), gone, replace(gone, date="2026-03-20"))
+    ]
+    said = Said(lent=True, new=(New(string="D4", day=date(2026, 3, 12)),))
+    found = make_comparison(sources, said, Settings(), program_version="0", made_at="").found
+    assert [(one.string, one.what) for one in found] == [("C4", "not heard any more"), ("D4", "replaced meanwhile")]
 
 
 def test_many_surveys_show_how_the_harp_settles(tmp_path):

@@ -69,3 +69,14 @@ def test_a_string_that_may_be_another_is_neither_flat_nor_furthest():
     assert d.flattest.string == "C0"
     assert names(d.measured) == ["C0", "C1"]
     assert names(d.uncertain) == ["C2"]
+
+
+def test_faults_of_a_recording_that_no_string_counts_from_are_not_counted():
+    survey = example_survey()
+    spoilt, clean = survey.recordings[0], replace(survey.recordings[0], findings=())
+    assert digest(survey, SETTINGS).serious_n == 1
+    again = tuple(replace(row, recording=None if row.recording is None else 1) for row in survey.strings)
+    both = digest(replace(survey, recordings=(spoilt, clean), strings=again), SETTINGS)
+    assert (both.serious_n, both.warnings_n) == (0, 0)
+    part = (replace(again[0], recording=0), *again[1:])
+    assert digest(replace(survey, recordings=(spoilt, clean), strings=part), SETTINGS).serious_n == 1

@@ -4,8 +4,10 @@ from dataclasses import replace
 
 import pytest
 
+from analyzer.by_eye import SINGLE, Seen, look_list
 from analyzer.errors import UnusableInput
 from analyzer.merging import merge
+from analyzer.patterns import PATTERNS
 from analyzer.survey import Doubt
 from tests.example_survey import example_survey
 from tests.survey_moves import NOT_HEARD, moved, plain, with_rows
@@ -51,6 +53,12 @@ def test_a_doubt_that_the_later_recording_does_not_share_is_settled():
     assert merge(doubtful, later(everything, doubts=doubtful.doubts)).doubts == doubtful.doubts
 
 
+def test_a_doubt_of_the_later_recording_alone_is_not_lost():
+    everything = {row.string for row in plain().strings}
+    doubts = example_survey().doubts
+    assert merge(plain(), later(everything, doubts=doubts)).doubts == doubts
+
+
 def test_a_few_strings_recorded_again_settle_no_doubt_of_the_whole_harp():
     doubtful = replace(plain(), doubts=example_survey().doubts)
     assert merge(doubtful, later({"C4"})).doubts == doubtful.doubts
@@ -59,6 +67,47 @@ def test_a_few_strings_recorded_again_settle_no_doubt_of_the_whole_harp():
 def test_another_harp_is_refused():
     with pytest.raises(UnusableInput, match="layouts"):
         merge(plain(), replace(plain(), strings=plain().strings[2:]))
+
+
+def test_what_to_look_at_goes_by_the_recording_that_counts():
+    def looked_at(survey, **flags):
+        strings = [Seen(string=row.string, missing=row.status == "not heard", **flags) for row in survey.strings]
+        return replace(survey, by_eye=look_list(survey.layout, strings))
+
+    missing, dull = (what for flag, what in SINGLE if flag in ("missing", "dull"))
+    before = looked_at(with_rows(plain(), {"C4": NOT_HEARD, "D4": NOT_HEARD}))
+    both = {look.what: look.strings for look in merge(before, looked_at(later({"C4"}), dull=True)).by_eye}
+    assert "D4" in both[missing]
+    assert "C4" not in both[missing]  # it is heard now
+    assert both[dull] == ("C4",)
+    knots = next(strings for what, strings in both.items() if what.startswith("Knots"))
+    assert ("C4" in knots, "D4" in knots) == (True, False)
+    assert next(iter(both)) == missing
+
+
+def test_the_reference_that_fits_is_that_of_the_strings_that_count():
+    flat = replace(moved(plain(), lambda i, _: -30.0), a4_that_fits_hz=440.0 * 2 ** (-30.0 / 1200))
+    again = later({row.string for row in plain().strings}, cents=-10.0)
+    # all strings 10 cents below: A4 = 440·2^(−10/1200) Hz
+    assert merge(flat, again).a4_that_fits_hz == pytest.approx(440.0 * 2 ** (-10.0 / 1200))
+
+
+def test_a_remark_that_a_string_was_not_heard_goes_once_it_is():
+    text = "You said that no string is missing, but {names} were not heard: passed over, or plucked too softly?"
+    assert text in PATTERNS  # as `remarks` words it
+    before = with_rows(plain(), {"C4": NOT_HEARD, "D4": NOT_HEARD})
+    before = replace(before, remarks=(text.format(names="C4 and D4"), "Else."))
+    one = merge(before, later({"C4"})).remarks[0]
+    assert one == text.format(names="D4").replace("were", "was")
+    assert merge(before, later({"C4", "D4"})).remarks[0] == "Else."
+
+
+def test_strings_held_against_other_notes_are_refused():
+    tuning = plain().tuning
+    lower = tuple(replace(t, target_hz=t.target_hz * 430 / 440) for t in tuning.targets)
+    again = later({"C4"}, tuning=replace(tuning, a4_hz=430.0, targets=lower))
+    with pytest.raises(UnusableInput, match="held against other notes"):
+        merge(plain(), again)
 
 
 def test_levers_put_off_and_recorded_again_settle_the_doubt_about_them_and_left_on_they_do_not():

@@ -4,15 +4,16 @@ from dataclasses import replace
 
 import pytest
 
-from analyzer.answers import Answers
+from analyzer.answers import Answers, Kept, fingerprint
 from analyzer.outlook import look_ahead
 from analyzer.paying_words import first_line
 from analyzer.plan import make_plan
 from analyzer.questions import open_questions
 from analyzer.report import plan_page, render
+from analyzer.response import Response
 from analyzer.speech import Manner, speaking
 from tests.example_survey import example_survey
-from tests.survey_moves import plain, with_rows
+from tests.survey_moves import moved, plain, with_rows
 from tests.survey_of import START
 from tests.test_report import HOSTILE, NO_CHARTS, Page
 from tests.test_translation import kept_with, planned
@@ -51,6 +52,27 @@ def test_nothing_is_said_where_hardly_a_string_was_measured():
         strings=tuple(r if i < 10 else replace(r, status="uncertain") for i, r in enumerate(survey.strings)),
     )
     assert look_ahead(few).unsaid == ("Only 9 of 34 strings were measured for sure.",)
+
+
+def test_a_string_fitted_after_the_survey_was_made_stops_no_report():
+    survey = stated(plain())
+    answers = Answers(inspected="good", confirm_all=True, fitted={"C4": "2026-03-09"})  # made on 2026-03-02
+    kept = Kept(schema=1, fingerprint=fingerprint(survey), answers=answers, turns=(), checkpoint_passes=0)
+    ahead = look_ahead(survey, kept)
+    assert ahead.plan is not None
+    assert not ahead.to_answer
+
+
+def test_the_report_has_the_plan_that_was_made_on_how_the_harp_gave_way():
+    survey = stated(moved(plain(), lambda i, _: -160.0))
+    answers = Answers(inspected="good", confirm_all=True)
+    response = Response(
+        cents=300.0, low_cents=200.0, high_cents=400.0, settling_cents=6.0, cents_per_day=1.0, strings_n=5
+    )
+    made = make_plan(survey, answers, start=START, response=response)
+    kept = replace(kept_with(survey, answers), turns=made.turns, response=response)
+    assert look_ahead(survey, kept).plan.passes == made.passes
+    assert look_ahead(survey, kept).plan.checkpoint_n == made.checkpoint_n
 
 
 def test_what_was_seen_overrules_what_was_heard():

@@ -29,3 +29,14 @@ def test_the_overview_is_a_picture_as_long_as_the_recording(recording, tmp_path)
     assert first[:8] == b"\x89PNG\r\n\x1a\n"
     wide, high = struct.unpack(">II", first[16:24])
     assert wide > high > 300
+
+
+def test_a_picture_and_a_paper_of_an_earlier_recording_do_not_stay_beside_the_new_report(recording, tmp_path):
+    out = tmp_path / "out"
+    (out / "figures").mkdir(parents=True)
+    for name in ("figures/overview.png", "report.pdf"):
+        (out / name).write_bytes(b"of another recording")
+    words = ["analyze", str(recording), "--layout", "lever-22-C4-C7", "--tuning", "E-flat", "--no-clips"]
+    assert main([*words, "--out", str(out)]) == 0
+    assert (out / "figures" / "overview.png").read_bytes().startswith(b"\x89PNG")
+    assert (out / "report.pdf").read_bytes().startswith(b"%PDF")

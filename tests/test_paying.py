@@ -37,6 +37,19 @@ def test_missing_strings_are_limits_and_slackness_or_a_tight_string_forbid():
     assert "E3 stands far above" in found.why[0]
 
 
+def test_a_figure_that_may_be_another_strings_is_no_string_that_may_break():
+    high = moved(complete(), lambda i, _: 180.0 if i == 9 else 0.0)
+    name = high.strings[9].string
+    assert for_payer(high, Rates()).playable == "do not play"
+    assert for_payer(with_rows(high, {name: {"status": "uncertain"}}), Rates()).playable != "do not play"
+
+
+def test_a_harp_that_is_too_high_is_not_called_slack():
+    why = " ".join(for_payer(moved(complete(), lambda i, _: 130.0), Rates()).why)
+    assert "far above" in why
+    assert "slack" not in why
+
+
 def test_cost_is_hours_visits_and_strings_by_the_owners_rates():
     found = for_payer(plain(), Rates(labour_per_hour=40.0, per_visit=10.0, per_string=6.0))
     assert found.strings_n == 3
@@ -95,3 +108,11 @@ def test_wear_is_told_from_what_nobody_knows():
         "E4": "cause not determined",
         "A4": "settling and weather",
     }
+
+
+def test_a_string_that_fell_far_beyond_the_others_is_not_put_down_to_settling():
+    after = moved(plain(), lambda i, row: row.cents - (430.0 if row.string == "A4" else 60.0))
+    (pair,) = compare((plain(), after))
+    causes = {one.string: one.cause for one in issue_and_return(pair)}
+    assert causes.pop("A4") == "cause not determined"
+    assert set(causes.values()) == {"settling and weather"}

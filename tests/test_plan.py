@@ -10,6 +10,7 @@ from typing import Any
 import pytest
 
 from analyzer.answers import Answers, Kept, read_kept
+from analyzer.cli import main
 from analyzer.cli import plan as plan_command
 from analyzer.cli import tones as tones_command
 from analyzer.errors import SurveyError, UnusableInput
@@ -125,6 +126,21 @@ def test_answers_are_kept_with_the_survey(folder: Path, tmp_path: Path) -> None:
         run("plan", folder, "--out", tmp_path / "c")
 
 
+def test_what_was_signed_is_not_planned_over(folder: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    out = tmp_path / "out"
+    run("plan", folder, "--out", out, *ANSWERED)
+    for signed in (folder, out):
+        assert main(["sign", str(signed), "--by", "A. Tester"]) == 0
+    with pytest.raises(UnusableInput, match=r"signed by A\. Tester"):
+        run("plan", folder, "--out", out, "--gentle")
+    run("plan", folder, "--out", tmp_path / "other", "--gentle")
+    assert "The answers are not kept with the survey" in capsys.readouterr().err
+    assert [main(["verify", str(signed)]) for signed in (folder, out)] == [0, 0]
+    with pytest.raises(UnusableInput, match="ask a qualified harp technician"):
+        run("plan", folder, "--out", tmp_path / "other", "--inspected", "a crack")
+    assert read_kept(folder).answers.inspected == "a crack"  # safety before signatures
+
+
 def test_doubts_about_the_whole_harp_stop_it(folder: Path, tmp_path: Path) -> None:
     doubtful = slack(doubts=(Doubt(code="another key", sentence="The strings also fit D-flat major."),))
     (folder / "survey.json").write_bytes(to_json(doubtful))
@@ -216,6 +232,7 @@ def test_the_next_survey_measures_how_the_harp_gave_way(folder: Path, tmp_path: 
     assert run("plan", "--from", folder, second, "--out", tmp_path / "b", *ANSWERED) == 0
     found = read_plan(tmp_path / "b" / "plan.json").response
     assert found is not None
+    assert read_kept(second).response == found  # the report plans with it too
     # a little more load than that came after each, as the others were set right
     assert 88.0 < found.cents < 100.0
     assert found.settling_cents == pytest.approx(0.0, abs=0.05)
@@ -276,6 +293,26 @@ def test_replaced_and_fitted_strings() -> None:
     assert "New since 2026-02-27" in new["A3"].remark
     assert [p.string for p in plan.purchases if p.reason == "to be replaced"] == ["G2"]
     assert any("G2, A3" in v.what for v in plan.visits)
+
+
+def test_a_string_to_be_replaced_that_was_fitted_since_is_not_bought_and_taken_off_again(
+    folder: Path, tmp_path: Path
+) -> None:
+    run("plan", folder, "--out", tmp_path / "a", *ANSWERED, "--replace", "C4", "--date", "2026-03-10")
+    run("plan", folder, "--out", tmp_path / "b", "--fitted", "C4=2026-03-09", "--date", "2026-03-10")
+    new = next(t for t in rows(tmp_path / "b" / "plan.csv") if t["string"] == "C4")
+    assert new["remark"].startswith("New since 2026-03-09: bring it level")
+    assert "C4" not in {line["string"] for line in rows(tmp_path / "b" / "buy.csv")}
+    run("plan", folder, "--out", tmp_path / "c", "--replace", "C4", "--date", "2026-03-10")  # it broke
+    assert "C4" in {line["string"] for line in rows(tmp_path / "c" / "buy.csv")}
+
+
+def test_what_was_heard_of_a_string_before_it_was_fitted_is_not_where_the_new_one_stands() -> None:
+    for day, known in (("2026-02-27", True), ("2026-03-02", False)):  # the survey is of 2026-03-01
+        plan = make_plan(slack(), replace(ALL, fitted={"C4": day}), start=START)
+        first = next(r for r in plan.passes[0] if r.string == "C4")
+        assert (first.from_cents is not None, first.kind == "install") == (known, not known)
+        assert first.remark.startswith(f"New since {day}")
 
 
 def test_the_same_plan_gives_the_same_bytes_and_comes_back(tmp_path: Path) -> None:

@@ -166,6 +166,7 @@ def test_pedals_said_again_agree_and_others_contradict() -> None:
     [
         *("good", "Good", "sound", "fine, no cracks", "all good: soundboard flat, joints tight", "ok", "nothing found"),
         *("gut", "Alles in Ordnung", "nichts gefunden", "gut, keine Risse", "einwandfrei; Fugen: nichts offen"),
+        *("good, no cracks and no gaps", "good, no cracks and gaps", "gut, keinen Riss gesehen"),
     ],
 )
 def test_words_of_a_good_inspection(words: str) -> None:
@@ -184,6 +185,13 @@ def test_words_of_a_good_inspection(words: str) -> None:
         "bad",
         "",
         "good?",
+        "good, not sure about the neck",
+        "good, not looked inside",
+        "good, no idea about the joints",
+        "good, no cracks and the neck is twisted",
+        "good apart from a dent in the column",
+        "gut, nicht sicher beim Hals",
+        "gut, keine Risse und der Hals ist verdreht",
         "gut, aber die Decke hebt sich",
         "gut bis auf einen Riss",
         "in Ordnung, Wirbel locker",

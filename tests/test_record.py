@@ -45,6 +45,14 @@ def test_a_survey_goes_in_with_all_its_files_and_comes_out_as_it_was(tmp_path):
     assert record.damaged(tmp_path / "harp") == ()
 
 
+def test_recordings_of_one_name_each_keep_their_hash(tmp_path):
+    info = plain().recordings[0]  # bass/Recording.m4a treble/Recording.m4a
+    parts = tuple(replace(info, name="Recording.m4a", sha256=digit * 64) for digit in "12")
+    (tmp_path / "survey.json").write_bytes(to_json(replace(plain(), recordings=parts)))
+    added = record.add(tmp_path / "harp", Entry(date=""), survey=tmp_path / "survey.json")
+    assert added.recordings == {"Recording.m4a": "1" * 64, "Recording.m4a (2)": "2" * 64}
+
+
 def plain_titled(title: str):
     return replace(plain(), title=title)
 

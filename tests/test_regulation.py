@@ -72,3 +72,25 @@ def test_a_string_that_turns_false_when_engaged_is_said_to_buzz():
     _, rows = regulated(plain(), after)
     assert rows["A4"].buzzes is True
     assert rows["G4"].buzzes is False
+
+
+def test_a_pedal_moved_back_that_lets_its_string_fall_too_little_raises_too_little():
+    before = plain()
+    falls = {"C3": -70.0, "C4": -130.0, "C5": -100.0}
+    after = moved(before, lambda i, row: row.cents + falls.get(row.string, 0.0))
+    targets = tuple(
+        replace(t, raised_semitones=-1, target_hz=t.target_hz * 2 ** (-100.0 / 1200)) if t.string[0] == "C" else t
+        for t in before.tuning.targets
+    )
+    _, rows = regulated(before, replace(after, tuning=replace(after.tuning, targets=targets)))
+    words = {"C3": "too little", "C4": "too much", "C5": "as it should"}
+    assert {name: rows[name].raising for name in words} == words
+    assert rows["C3"].off_cents == pytest.approx(30.0)  # -70 less -100
+
+
+def test_whether_a_string_sounds_worse_engaged_is_open_where_it_was_not_judged_open():
+    before = with_rows(plain(), {"C4": {"verdict": "cannot judge", "dull": None, "decay_s": None}})
+    after = with_rows(engaged(plain()), {"C4": {"verdict": "false"}, "D4": {"verdict": "false"}})
+    _, rows = regulated(before, after)
+    assert rows["C4"].buzzes is None
+    assert rows["D4"].buzzes is True

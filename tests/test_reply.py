@@ -11,6 +11,7 @@ import pytest
 import soundfile
 
 from analyzer.doubts import RAISED
+from analyzer.merging import merge
 from analyzer.notes import string_named
 from analyzer.recording import Finding
 from analyzer.reply import reply
@@ -110,6 +111,19 @@ def test_nobody_is_told_to_turn_a_pin_of_a_slack_harp_or_under_a_doubt():
     assert slack.pins.startswith("Turn no pin yet")
     doubtful = reply(replace(moved(plain(), lambda i, _: -30.0), doubts=example_survey().doubts))
     assert not any(string.turn for task in doubtful.tasks for string in task.strings)
+
+
+def test_a_harp_that_is_too_high_is_not_called_slack():
+    high = reply(without_findings(moved(plain(), lambda i, _: 130.0)))
+    assert any(task.what.startswith("Turn no pin yet") for task in high.tasks)
+    assert "slack" not in " ".join([high.pins, *(f"{task.what} {task.why}" for task in high.tasks)])
+
+
+def test_a_harp_recorded_again_is_not_to_be_recorded_again_for_the_first_recordings_faults():
+    spoilt, clean = plain(), without_findings(plain())
+    assert any(task.what.startswith("Record the harp again") for task in reply(spoilt).tasks)
+    told = [task.what for task in reply(merge(spoilt, clean)).tasks]
+    assert not any(text.startswith(("Record the harp again", "Keep this in mind")) for text in told)
 
 
 def test_a_plan_that_was_made_says_how_many_sittings_it_takes():

@@ -105,3 +105,11 @@ def test_a_signature_keeps_what_the_list_knew_of_recordings_and_says_how_it_can_
     lines = capsys.readouterr().out.splitlines()
     assert lines[:2] == ["2 files are as they were signed by B. Tester.", "harp.flac: this report was made from it."]
     assert "B. Tester gives you" in lines[-1]
+
+
+@pytest.mark.parametrize("name", ["", "  "])
+def test_nobody_signs_without_a_name(folder, capsys, name):
+    before = (folder / "report" / SIGNED).read_bytes()
+    assert main(["sign", str(folder / "report"), "--by", name]) == 2
+    assert "give the name of the technician" in capsys.readouterr().err
+    assert (folder / "report" / SIGNED).read_bytes() == before

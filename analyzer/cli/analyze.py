@@ -16,6 +16,8 @@ if TYPE_CHECKING:
     from analyzer.request import Request
     from analyzer.survey import Survey
 
+OVERVIEW = "figures/overview.png"
+
 
 def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
     """The words of this command."""
@@ -73,13 +75,16 @@ def run(words: argparse.Namespace) -> int:
 
     check_unsigned(words.out)
     survey = analyzed(words)
+    # a PDF or a picture that lies there would not be of this recording
+    with_pdf = words.pdf or (words.out / "report.pdf").is_file()
+    with_overview = words.overview or (words.out / OVERVIEW).is_file()
     with manner.spoken(words):
         write(
             survey,
             words.out,
             () if words.no_clips else words.recordings,
-            paper=words.paper if words.pdf else None,
-            overview_of=words.recordings[0] if words.overview else None,
+            paper=words.paper if with_pdf else None,
+            overview_of=words.recordings[0] if with_overview else None,
         )
         for sentence in (*summary(survey), *to_mind(survey)):
             sys.stderr.write(f"{sentence}\n")
@@ -143,7 +148,7 @@ def write(
         from analyzer.overview import picture
         from analyzer.settings import Settings
 
-        files["figures/overview.png"] = picture(overview_of, survey, Settings().recording, Settings().overview)
+        files[OVERVIEW] = picture(overview_of, survey, Settings().recording, Settings().overview)
     files[SIGNED] = sign(
         files,
         date=survey.date or survey.made_at[:10],

@@ -14,14 +14,20 @@ WORKED_FROM = ("plan.csv", "plan.json", "visits.ics")
 """Besides the page, what turns are taken from: by hand, by `tones`, by a calendar."""
 
 
-def keep(home: "Path", kept: "Kept") -> None:
-    """Leave the answers with the survey; where that is not possible, say so and go on."""
+def keep(home: "Path", kept: "Kept", *, though_signed: bool = False) -> None:
+    """Leave the answers with the survey; where that is not possible, say so and go on.
+
+    Answers that somebody signed stay as they are, but for a finding that forbids a plan (`though_signed`).
+    """
     from analyzer import answers as asking
     from analyzer.errors import UnusableInput
     from analyzer.restating import restated_error
+    from analyzer.signing import check_unsigned
     from analyzer.writing import write_files
 
     try:
+        if not though_signed:
+            check_unsigned(home, asking.KEPT_FILE)
         write_files(home, {asking.KEPT_FILE: asking.kept_json(kept)})
     except UnusableInput as e:
         unkept = restated_error(f"The answers are not kept with the survey and will be asked again: {e}")
@@ -51,7 +57,7 @@ def withdraw(
         kept_now = asking.Kept(
             schema=asking.KEPT_SCHEMA, fingerprint=fingerprint, answers=finding, turns=(), checkpoint_passes=0
         )
-    keep(home, kept_now)
+    keep(home, kept_now, though_signed=True)
     if not any((out / name).exists() for name in ("plan.html", *WORKED_FROM)):
         return
     write_files(out, {"plan.html": withdrawn_page.render(survey, said, str(now.date()))})

@@ -85,6 +85,7 @@ def run(words: argparse.Namespace) -> int:
     from analyzer.plan import make_plan
     from analyzer.prices import amount, read_prices
     from analyzer.questions import needs_advice
+    from analyzer.signing import check_unsigned
     from analyzer.speech import say
     from analyzer.survey import read_survey
     from analyzer.writing import write_files
@@ -109,6 +110,7 @@ def run(words: argparse.Namespace) -> int:
             if needs_advice(said):
                 keeping.withdraw(words.out, _home(folders[-1]), survey, said, kept, now)
             raise refusal
+    check_unsigned(words.out)
     plan = make_plan(
         survey, said, start=start, prices=prices, budget=budget, response=_response(words, folders, surveys)
     )
@@ -119,6 +121,7 @@ def run(words: argparse.Namespace) -> int:
         turns=plan.turns,
         checkpoint_passes=plan.checkpoint_n,
         measuring=plan.measuring,
+        response=plan.response,
     )
     with manner.spoken(words):
         write_files(words.out, _files(plan, now))

@@ -36,9 +36,11 @@ def run(words: argparse.Namespace) -> int:
     from analyzer.report import reply_page
     from analyzer.restating import restated_each
     from analyzer.settings import Settings
+    from analyzer.signing import check_unsigned
     from analyzer.survey import read_survey, to_json
     from analyzer.writing import write_files
 
+    check_unsigned(words.out)
     survey = read_survey(words.survey)
     for folder in words.later:
         survey = merge(survey, read_survey(folder))

@@ -42,8 +42,11 @@ def run_sign(words: argparse.Namespace) -> int:
     from analyzer.errors import UnusableInput
     from analyzer.signing import SIGNED, folder_files, listed_before, recordings_of, sha256, sign
     from analyzer.survey import read_survey
+    from analyzer.words import counted
     from analyzer.writing import write_files
 
+    if not words.by.strip():
+        raise UnusableInput("--by is empty; give the name of the technician who signs.")
     files = folder_files(words.folder)
     if not files:
         raise UnusableInput(f"{words.folder}: there is nothing in it to sign; name the folder of a report.")
@@ -51,7 +54,7 @@ def run_sign(words: argparse.Namespace) -> int:
     before = listed_before(words.folder)
     content = sign(
         files,
-        technician=words.by,
+        technician=words.by.strip(),
         date=day(words.date) or now()[:10],
         instrument=words.instrument or next((s.title for s in surveys), before.instrument),
         surveys=before.surveys,
@@ -59,7 +62,7 @@ def run_sign(words: argparse.Namespace) -> int:
     )
     write_files(words.folder, {SIGNED: content})
     sys.stderr.write(
-        f"Signed by {words.by}: {len(files)} files in {words.folder / SIGNED}.\n"
+        f"Signed by {words.by.strip()}: {counted(len(files), 'file')} in {words.folder / SIGNED}.\n"
         f"SHA-256 of the list itself: {sha256(content)}\n"
         "Give that to whoever is to check the folder, apart from the folder: it shows that the list is yours.\n"
     )

@@ -84,6 +84,9 @@ PATTERNS = (
         " the least; it usually holds after about a fortnight (common practice, no source)."
     ),
     mark(
+        "Hardly a string was heard for sure in two of these surveys, so how the harp settles cannot be told from them."
+    ),
+    mark(
         "Since {day} the harp seems to have been retuned between every two surveys, so how it settles by itself cannot"
         " be told from them. It takes two surveys of different days without any tuning in between, or the days of the"
         " tunings (--retuned)."
@@ -119,6 +122,10 @@ PATTERNS = (
     mark(
         "From {day} on, 95 of 100 strings stay within {cents} cents for about {days} by its own drift: tune"
         " at that interval, and then as far apart as later surveys allow."
+    ),
+    mark(
+        "From {day} on, 95 of 100 strings stay within {cents} cents for less than a day by its own drift: tune it"
+        " daily, and then as far apart as later surveys allow."
     ),
     mark("Its creep is coming to an end, nearer to an exponential law than to a logarithmic ({percent} % likely)."),
     mark(

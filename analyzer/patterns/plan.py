@@ -16,6 +16,7 @@ PATTERNS = (
     mark("{n} days"),
     mark("up"),
     mark("down"),
+    mark("up or down"),
     mark("measured"),
     mark("not given"),
     # the load, and a plan foreseen (`load`, `plan`)
