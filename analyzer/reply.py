@@ -187,7 +187,7 @@ def _again(survey: Survey, settings: ReplySettings) -> list[Task]:
     if unsure:
         tasks.append(
             Task(
-                what="Pluck these again, one by one from the top, and say the name of each before you pluck it.",
+                what="Record these again, one by one from the top, and no other string with them.",
                 why="It is not sure which of the sounds belongs to which string.",
                 strings=tuple(found(survey, row) for row in reversed(unsure[: settings.most_strings_n])),
             )
@@ -265,8 +265,13 @@ def _tune(survey: Survey, settings: ReplySettings) -> list[Task]:
 
 
 def _typical(survey: Survey) -> float:
-    """How far off half of the strings are, cents; those that seem an octave low left out."""
-    off = [abs(row.cents) for row in survey.strings if row.cents is not None and row.cents > _FAR_CENTS]
+    """How far off half of the strings heard for sure are, cents; those that seem an octave low left out.
+
+    As the report counts them: where no name is sure, of all that were measured.
+    """
+    measured = [row for row in survey.strings if row.cents is not None and row.cents > _FAR_CENTS]
+    sure = [row for row in measured if row.status == "heard"] or measured
+    off = [abs(row.cents or 0.0) for row in sure]
     return median(off) if off else 0.0
 
 

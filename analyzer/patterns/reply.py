@@ -51,7 +51,7 @@ PATTERNS = (
     mark("How long a string rings is lost where it is hardly louder than the room."),
     mark("These may have been plucked too softly: something faint was heard in their places."),
     mark("If they are on the harp, hold the phone nearer, pluck them firmly, and record them again."),
-    mark("Pluck these again, one by one from the top, and say the name of each before you pluck it."),
+    mark("Record these again, one by one from the top, and no other string with them."),
     mark("It is not sure which of the sounds belongs to which string."),
     mark("Look whether these strings are on the harp."),
     mark("Record those that are; tell your teacher which are not."),
