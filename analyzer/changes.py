@@ -165,6 +165,8 @@ def _pair(surveys: Sequence[Survey], a: int, b: int, new: frozenset[str], settin
         changed = abs(change) > u95 if change is not None and u95 is not None and sure else None
         kind = _new(old, now, stated=old.string in new)
         replaced = not kind and _replaced(old, now, change, decay.own[i], settings)
+        far = change is not None and abs(change) > settings.far_cents  # then it rings otherwise by its pitch alone
+        rings, shines = (None, None) if far else (decay.own[i], bright.own[i])
         strings.append(
             StringChange(
                 string=now.string,
@@ -182,10 +184,10 @@ def _pair(surveys: Sequence[Survey], a: int, b: int, new: frozenset[str], settin
                 before_decay_u95_s=old.decay_u95_s,
                 after_decay_s=now.decay_s,
                 after_decay_u95_s=now.decay_u95_s,
-                decay_ratio=_exp(decay.own[i], "value"),
-                decay_ratio_u95=_exp(decay.own[i], "u95"),
-                brightness_change_db=None if (own := bright.own[i]) is None else own.value,
-                brightness_u95_db=None if own is None else own.u95,
+                decay_ratio=_exp(rings, "value"),
+                decay_ratio_u95=_exp(rings, "u95"),
+                brightness_change_db=None if shines is None else shines.value,
+                brightness_u95_db=None if shines is None else shines.u95,
                 before_dull=old.dull,
                 after_dull=now.dull,
                 before_verdict=old.verdict,
@@ -194,8 +196,8 @@ def _pair(surveys: Sequence[Survey], a: int, b: int, new: frozenset[str], settin
                 after_load_share=shares[1][now.string],
                 new_string=kind,
                 perhaps_replaced=replaced,
-                effect=effect_of(old, now, kind, changed, u95, decay.own[i]),
-                remarks=remarks_of(old, now, kind, replaced, step, u95, decay.own[i], bright.own[i], settings),
+                effect=effect_of(old, now, kind, changed, u95, rings, settings),
+                remarks=remarks_of(old, now, kind, replaced, step, u95, rings, shines, settings),
             )
         )
     return Pair(

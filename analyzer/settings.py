@@ -1277,7 +1277,11 @@ class ChangeSettings:
     least_brightness_db: float = 1.0
     """About the smallest difference in level that is noticed (from memory)."""
     far_cents: float = 700.0
-    """A string that moved by more than a fifth was hardly just tuned; our judgement."""
+    """A string that moved by more than a fifth was hardly just tuned, and at so different a pitch it rings otherwise by
+    itself; our judgement."""
+    tight_cents: float = 100.0
+    """A string this far above its note is no better for being nearer to it than it was below: it is overloaded by an
+    eighth (`PayingSettings.unplayable_cents`)."""
     stiffness_ratio: float = 1.6
     """B of one string measured twice agrees better than this; another gauge or material differs by more: B goes with
     the square of a plain string's diameter (Fletcher, JASA 36 (1964) 203, at equal frequency and length)."""

@@ -294,3 +294,13 @@ def test_a_reply_merges_what_was_recorded_again(pair):
     run("reply", pair / "before", pair / "after", "--note", "Go on", "--out", pair / "out")
     assert sorted(p.name for p in (pair / "out").iterdir()) == ["reply.html", "reply.json", "survey.json"]
     assert "Go on" in (pair / "out" / "reply.html").read_text("utf-8")
+
+
+def test_a_survey_beside_itself_is_told_to_be_of_one_recording(tmp_path, capsys):
+    one, two = put(tmp_path / "one", plain()), put(tmp_path / "two", plain())
+    assert run("compare", one, two, "--out", tmp_path / "out") == 0
+    assert "Made from the same recording (" in capsys.readouterr().err
+    recordings = tuple(replace(info, sha256="0" * 64) for info in plain().recordings)
+    other = put(tmp_path / "other", replace(plain(), recordings=recordings))
+    assert run("compare", one, other, "--out", tmp_path / "out") == 0
+    assert "Made from the same recording (" not in capsys.readouterr().err

@@ -116,7 +116,9 @@ def test_only_of_a_string_to_be_tuned_does_the_page_say_what_the_display_must_sh
 
 def test_half_of_the_strings_is_counted_as_in_the_report():
     unsure = {"status": "uncertain"}
-    slack = with_rows(without_findings(moved(plain(), lambda i, _: -150.0 - 10 * i)), dict.fromkeys(("D6", "E6", "G6", "A6"), unsure))
+    slack = with_rows(
+        without_findings(moved(plain(), lambda i, _: -150.0 - 10 * i)), dict.fromkeys(("D6", "E6", "G6", "A6"), unsure)
+    )
     off = digest(slack, ReportSettings()).median_abs_cents
     assert any(f"more than {words.amount(off)} off" in task.why for task in reply(slack).tasks)
 

@@ -5,6 +5,9 @@ from analyzer.speech import mark
 PATTERNS = (
     # before and after (`comparison`, `changes`, `lineup`)
     mark("Compared here: the last two surveys, of {day} and {later}."),
+    mark(
+        "Made from the same recording ({name}), so that they can show no change: compare the surveys of two recordings."
+    ),
     mark("Of {strings} heard in both, the pitch of all changed, typically {way} by {amount}."),
     mark(
         "Of {strings} heard in both, the pitch of {n} changed, typically {way} by {amount}; of {same} no"
@@ -34,6 +37,8 @@ PATTERNS = (
     mark("Which pluck was this string's is not sure, so no change is claimed."),
     mark("Sounds like another string than before: perhaps replaced or cleaned."),
     mark("Moved by {cents} ± {u95} cents: much more than a retuning."),
+    mark("How long it rings is not compared at so different a pitch."),
+    mark("Now far above its note: to be let down."),
     mark("Its partials moved by another amount than its measured pitch; the interval or figure allows for it."),
     mark("Rings {ratio} times as long as before, beside the others."),
     mark("Rings only {percent} % as long as before, beside the others."),

@@ -140,7 +140,9 @@ def drawing(pair: Pair, colours: tuple[str, ...]) -> Drawing:
 def _alt(pair: Pair) -> str:
     """What the drawing shows in this case."""
     both = [r for r in pair.strings if r.before_cents is not None and r.after_cents is not None]
-    nearer = sum(abs(r.after_cents or 0.0) < abs(r.before_cents or 0.0) for r in both)
+    nearer = sum(
+        bool(r.changed) and abs(r.before_cents or 0.0) - abs(r.after_cents or 0.0) > (r.change_u95 or 0.0) for r in both
+    )
     return compare_words.places_alt(len(both), nearer)
 
 
