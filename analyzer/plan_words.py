@@ -55,8 +55,8 @@ NO_REFERENCE_TEXTS = (
         " away."
     ),
     mark(
-        "Begin in the middle of the harp and work outward: the octave above and below, then the notes between, each"
-        " against its own tone of this pass."
+        "Follow the table from the top, as with a tuner, each string against its own tone of this pass; the tones come"
+        " in that order."
     ),
     mark(
         "A string that may be an octave low is checked against the same note an octave above and below before it"

@@ -85,6 +85,7 @@ def run(words: argparse.Namespace) -> int:
     from analyzer.plan import make_plan
     from analyzer.prices import amount, read_prices
     from analyzer.questions import needs_advice
+    from analyzer.signing import check_unsigned_among
     from analyzer.speech import say
     from analyzer.survey import read_survey
     from analyzer.writing import write_files
@@ -121,7 +122,10 @@ def run(words: argparse.Namespace) -> int:
         measuring=plan.measuring,
     )
     with manner.spoken(words):
-        write_files(words.out, _files(plan, now))
+        files = _files(plan, now)
+        check_unsigned_among(words.out, files)
+        check_unsigned_among(_home(folders[-1]), {asking.KEPT_FILE: asking.kept_json(keep)})
+        write_files(words.out, files)
         keeping.keep(_home(folders[-1]), keep)
         _tell(plan, words.out)
     return 0
