@@ -86,7 +86,8 @@ def for_payer(
     missing = [row.string for row in survey.strings if row.status == "not heard"]
     worn = [row.string for row in survey.strings if row.verdict in ("dull", "false") and row.status == "heard"]
     tight = [r.string for r in survey.strings if r.cents is not None and r.cents >= settings.unplayable_cents]
-    playable, why = _playable(survey, typical, missing, worn, tight, settings)
+    far = [r.string for r in survey.strings if r.status == "heard" and abs(r.cents or 0.0) > settings.far_cents]
+    playable, why = _playable(survey, typical, missing, worn, tight, [s for s in far if s not in tight], settings)
     open_n = sum(r.string in worn and (r.string in open_wear or not _sure(r, settings)) for r in survey.strings)
     ahead = preview(survey)
     most = _effort(survey, ahead, len(missing) + len(worn), rates, settings)
@@ -131,6 +132,7 @@ def _playable(
     missing: Sequence[str],
     worn: Sequence[str],
     tight: Sequence[str],
+    far: Sequence[str],
     settings: PayingSettings,
 ) -> tuple[Playable, list[str]]:
     grave, limits = [], []
@@ -144,6 +146,8 @@ def _playable(
         limits.append("The recording can be read in more than one way; see the survey.")
     if typical is not None and settings.playable_cents < typical <= settings.slack_cents:
         limits.append("It needs tuning.")
+    if far and typical is not None and typical <= settings.slack_cents:  # of a slack harp it goes without saying
+        limits.append(f"{_some(far)} {'is' if len(far) == 1 else 'are'} more than half a semitone off.")
     if missing:
         limits.append(f"{_some(missing)} {'was' if len(missing) == 1 else 'were'} not heard.")
     if worn:

@@ -1476,7 +1476,9 @@ class PayingSettings:
     sure_share: float = 0.8
     """A string judged dull or false with less probability than this is only perhaps to be bought: our judgement."""
     playable_cents: float = 15.0
-    """With half of the strings nearer than this it can be played as it is."""
+    """With half of the strings nearer than this it can be played as it is …"""
+    far_cents: float = 50.0
+    """… but for single ones further off: half a semitone, nearer to another note than to their own."""
     unplayable_cents: float = 100.0
     """A string this sharp is overloaded by an eighth (2^(100/600)) …"""
     slack_cents: float = 100.0

@@ -37,6 +37,14 @@ def test_missing_strings_are_limits_and_slackness_or_a_tight_string_forbid():
     assert "E3 stands far above" in found.why[0]
 
 
+def test_single_strings_far_off_are_limits_of_a_harp_in_tune():
+    off = {3: -60.0, 9: 94.0}
+    found = for_payer(moved(complete(), lambda i, _: off.get(i, 0.0)), Rates())
+    assert (found.playable, found.why) == ("playable with limits", ("F2 and E3 are more than half a semitone off.",))
+    slack = for_payer(moved(complete(), lambda i, _: -180.0), Rates())
+    assert not any("half a semitone off" in reason for reason in slack.why)
+
+
 def test_cost_is_hours_visits_and_strings_by_the_owners_rates():
     found = for_payer(plain(), Rates(labour_per_hour=40.0, per_visit=10.0, per_string=6.0))
     assert found.strings_n == 3

@@ -175,6 +175,8 @@ PATTERNS = (
     mark("No string could be measured."),
     mark("The recording can be read in more than one way; see the survey."),
     mark("It needs tuning."),
+    mark("{name} is more than half a semitone off."),
+    mark("{names} are more than half a semitone off."),
     mark("{name} was not heard."),
     mark("{names} were not heard."),
     mark("{name} sounds dull or false."),
