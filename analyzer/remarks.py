@@ -164,8 +164,10 @@ def contradictions(
 
 
 def _between(request: Request) -> list[str]:
-    """The strings that were to be plucked: all, or those from the first to the last where both were said."""
+    """The strings that were to be plucked: all, those named, or the first to the last where both were said."""
     names = [target.string for target in request.tuning.targets]
+    if request.only is not None:
+        return [name for name in names if name in request.only]
     if request.first is None or request.last is None:
         return names
     low, high = sorted((names.index(request.first), names.index(request.last)))

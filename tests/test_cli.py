@@ -131,6 +131,7 @@ def test_a_recording_that_cannot_be_used(capsys, tmp_path, name):
         (("--layout", "lever-34", "--a4", "44"), r"44"),
         (("--layout", "lever-34", "--missing", "C9"), r"C9"),
         (("--layout", "lever-34", "--first", "fourth green from the top"), r"green"),
+        (("--layout", "lever-34", "--only", "C4,E5", "--last", "E5"), r"leave out --first and --last"),
         (("--layout", "lever-34", "--pedals", "flat"), r"pedals"),
         (("--layout", "lever-34", "--pluck", "soon=C4"), r"seconds"),
         (("--layout", "lever-34", "--target", "C4"), r"="),

@@ -18,8 +18,8 @@ PATTERNS = (
     mark(
         "Only {n} of {of} strings could be made out ({sounds} sounds in all); record again with every string"
         " plucked once, from the lowest to the highest, each left to ring, without talking in between. If that was"
-        " done, look whether --layout is this harp's. Of a few strings recorded once more, say the --first and the"
-        " --last."
+        " done, look whether --layout is this harp's. Of a few strings recorded once more, say which with"
+        " --only."
     ),
     # other errors that people meet, and what the command is doing
     mark("No such file; check the name."),
@@ -91,6 +91,7 @@ PATTERNS = (
     mark("{text} is not a note; write letter, accidental and octave, as in C4, Eb4 or F#3."),
     mark("{text} has no '='; write it like {example}."),
     mark("--pluck {text}: {seconds} is no number of seconds; write --pluck 34.2=D4."),
+    mark("--only says already which strings were plucked: leave out --first and --last."),
     mark("--pluck {text} has no string; write --pluck 34.2=D4."),
     mark(
         "--new {string}={day}: no two surveys lie before and after that day; give a day between two surveys that have"
