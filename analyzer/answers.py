@@ -19,6 +19,7 @@ from analyzer.errors import UnusableInput
 from analyzer.json_files import decode_json, read_bounded, read_json
 from analyzer.notes import nearest, string_named
 from analyzer.pass_limits import Turn
+from analyzer.spreadsheet import dashed
 from analyzer.survey import Survey
 
 KEPT_FILE = "plan-answers.json"
@@ -93,7 +94,7 @@ def checked(answers: Answers, survey: Survey) -> Answers:
 
 def _day(string: str, text: str) -> str:
     try:
-        return date.fromisoformat(text.strip()).isoformat()
+        return date.fromisoformat(dashed(text.strip())).isoformat()
     except ValueError as e:
         raise UnusableInput(f"{string} fitted on {text!r}: not a date; write year-month-day, as in 2026-03-02.") from e
 

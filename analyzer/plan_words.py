@@ -42,6 +42,7 @@ CAUTION_TEXTS = (
 )
 LOOK = mark("Look at, before the first pass and at every stop")
 LOOK_AT_TEXTS = LOOK_AT
+AS_BEFORE = mark("as before")
 NO_REFERENCE = mark("Without a tuner")
 NO_REFERENCE_TEXTS = (
     mark(

@@ -165,7 +165,7 @@ def test_a_full_report_is_the_one_that_analyze_makes(home, tmp_path):
         (("--layout", "lever-34", "--limit-seconds", "0"), r"--limit-seconds 0"),
         (("--layout", "lever-34", "--workers", "-1"), r"--workers -1"),
         (("--layout", "lever-34", "--prices", "none.csv"), r"none\.csv"),
-        (("--layout", "lever-34", "--date", "1.3.2026"), r"2026-03-01"),
+        (("--layout", "lever-34", "--date", "1/3/2026"), r"2026-03-01"),
     ],
 )
 def test_words_that_cannot_be_used_start_nothing(home, tmp_path, capsys, words, expected):

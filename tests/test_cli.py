@@ -135,13 +135,17 @@ def test_a_recording_that_cannot_be_used(capsys, tmp_path, name):
         (("--layout", "lever-34", "--pedals", "flat"), r"pedals"),
         (("--layout", "lever-34", "--pluck", "soon=C4"), r"seconds"),
         (("--layout", "lever-34", "--target", "C4"), r"="),
-        (("--layout", "lever-34", "--date", "1.3.2026"), r"2026-03-01"),
+        (("--layout", "lever-34", "--date", "1/3/2026"), r"2026-03-01"),
     ],
 )
 def test_words_that_cannot_be_used_name_the_mend(capsys, recording, tmp_path, words, expected):
     sentence = refused(capsys, "analyze", recording, "--out", tmp_path / "out", *words)
     assert re.search(expected, sentence)
     assert not (tmp_path / "out").exists()
+
+
+def test_the_other_spelling_is_the_same_command(capsys):
+    assert "gone.wav: no such file" in refused(capsys, "analyse", "gone.wav", "--layout", "lever-34", "--out", "out")
 
 
 def test_a_layout_with_a_string_twice(capsys, recording, tmp_path):

@@ -120,7 +120,10 @@ PATTERNS = (
         "{string} keeps falling by about {cents} cents a day while the others settle: a slipping pin, a"
         " slipping knot or a failing string; look at it."
     ),
-    mark("Creep alone would keep it in tune for more than {days} days; weather will not."),
+    mark(
+        "Creep alone would keep it in tune for more than {days} days; weather will not: tune it weekly at the least"
+        " (common practice, no source)."
+    ),
     mark(
         "From {day} on, 95 of 100 strings stay within {cents} cents for about {days} by its own drift: tune"
         " at that interval, and then as far apart as later surveys allow."
