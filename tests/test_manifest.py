@@ -188,6 +188,16 @@ def test_what_a_spreadsheet_with_a_decimal_comma_writes_is_read_too(sounds):
     assert (second.names, second.tuning.a4_hz) == (("c.wav",), 440)
 
 
+def test_what_is_wrong_in_many_lines_is_said_once(sounds):
+    rows = [f"Harp {n},a.wav,{'lever-43' if n != 3 else 'lever-34'},{'3/1/2026' if n == 2 else ''}" for n in range(5)]
+    said = problems(read_manifest, manifest(sounds, *rows, header="instrument,recordings,layout,date"), ALL)
+    assert "2 problems" in said[0]
+    assert [line.split(": ")[0].strip() for line in said[1:]] == [
+        "lines 2-4, 6, column 3 (layout)",
+        "line 4, column 4 (date)",
+    ]
+
+
 @pytest.mark.parametrize(
     ("typed", "day"), [("1.3.2026", "2026-03-01"), ("24.12.2026", "2026-12-24"), ("2026-03-01", "2026-03-01")]
 )
