@@ -267,6 +267,14 @@ def collection_of(lines, copies=1):
     return Found(items=tuple(items)), outcomes
 
 
+def test_one_string_an_octave_down_makes_no_slack_harp_look_like_weeks_of_work():
+    line = line_of(survey({"C5": {"cents": -1400.0}}, cents=-170.0), None)
+    said = re.search(r"more than 1.7 semitones off, (\d+) passes, (\d+) for the furthest strings", line.why)
+    assert said
+    assert int(said[1]) < int(said[2]) == line.passes_n
+    assert "furthest" not in line_of(survey(cents=-170.0), None).why
+
+
 def test_a_thousand_instruments_are_a_light_page():
     lines = {"gap": line_of(survey(missing=("C5", "D5")), None), "slack": line_of(survey(cents=-170.0), None)}
     found, outcomes = collection_of(lines, copies=500)
