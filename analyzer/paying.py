@@ -16,7 +16,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from analyzer.changes import Pair, became_dull
+from analyzer.changes import Pair, became_dull, rings_less
 from analyzer.notes import in_words
 from analyzer.plan import Preview, preview
 from analyzer.settings import PayingSettings
@@ -169,14 +169,23 @@ def _cost(hours: float, visits_n: int, strings_n: int, rates: Rates) -> float | 
     return round(total, 2)
 
 
+_CAUSES: tuple[Cause, ...] = ("cause not determined", "ordinary wear", "settling and weather")
+
+
 def issue_and_return(pair: Pair) -> tuple[Found, ...]:
-    """What differs between issue and return, wear apart from damage as far as sound can tell."""
+    """What differs between issue and return, wear apart from damage as far as sound can tell: first what has to be
+    asked about, last what every harp does by itself."""
     found = []
     for row in pair.strings:
+        if row.effect == "cannot be said" and row.before_status == "heard" and not row.new_string:
+            found.append(Found(string=row.string, what="cannot be compared", cause="cause not determined"))
         if row.effect == "gone":
             found.append(Found(string=row.string, what="not heard any more", cause="cause not determined"))
         if became_dull(row) and not row.new_string:
             found.append(Found(string=row.string, what="dull now", cause="ordinary wear"))
+        elif rings_less(row) and not row.new_string:
+            long = f"rings only {100 * (row.decay_ratio or 0.0):.0f} % as long"
+            found.append(Found(string=row.string, what=long, cause="cause not determined"))
         if row.before_verdict == "sound" and row.after_verdict == "false" and not row.new_string:
             found.append(Found(string=row.string, what="false now", cause="cause not determined"))
         if row.new_string == "stated":
@@ -190,4 +199,4 @@ def issue_and_return(pair: Pair) -> tuple[Found, ...]:
                     cause="settling and weather" if flat else "cause not determined",
                 )
             )
-    return tuple(found)
+    return tuple(sorted(found, key=lambda one: _CAUSES.index(one.cause)))

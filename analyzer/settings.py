@@ -1286,7 +1286,8 @@ class ChangeSettings:
     """B of one string measured twice agrees better than this; another gauge or material differs by more: B goes with
     the square of a plain string's diameter (Fletcher, JASA 36 (1964) 203, at equal frequency and length)."""
     damping_ratio: float = 1.4
-    """A string that rings this much longer than before, against the others, was cleaned or replaced; our judgement."""
+    """A string that rings this much longer than before, against the others, was cleaned or replaced, and one that rings
+    shorter by as much is a finding where a harp is handed back; our judgement."""
     alternative_share: float = 0.05
     """Readings of a pluck at least this probable are followed: the survey keeps no others."""
 

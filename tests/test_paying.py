@@ -93,13 +93,19 @@ def test_wear_is_told_from_what_nobody_knows():
             "D4": {"dull": True, "verdict": "dull", "decay_s": 0.3},
             "F4": {"dull": True, "verdict": "dull"},  # judged otherwise, of the same decay
             "E4": {"verdict": "false"},
+            "G4": {"status": "uncertain"},
+            "B4": {"decay_s": 0.2, "decay_u95_s": 0.01},  # not dull for its neighbours, but nothing like before
         },
     )
     (pair,) = compare((plain(), after))
-    causes = {one.string: one.cause for one in issue_and_return(pair)}
-    assert causes == {
+    found = issue_and_return(pair)
+    assert {one.string: one.cause for one in found} == {
         "C4": "cause not determined",
         "D4": "ordinary wear",
         "E4": "cause not determined",
+        "G4": "cause not determined",
+        "B4": "cause not determined",
         "A4": "settling and weather",
     }
+    assert [one.string for one in found] == ["C4", "E4", "G4", "B4", "D4", "A4"]  # what has to be asked about first
+    assert {one.string: one.what for one in found}["B4"].startswith("rings only ")

@@ -63,6 +63,8 @@ PATTERNS = (
     mark("The titles differ ({one}, {other}): is it the same harp?"),
     mark("not heard any more"),
     mark("dull now"),
+    mark("cannot be compared"),
+    mark("rings only {percent} % as long"),
     mark("false now"),
     mark("replaced meanwhile"),
     mark("{n} ± {u95} cents lower"),
