@@ -94,6 +94,8 @@ PATTERNS = (
     mark("{text} is not a note; write letter, accidental and octave, as in C4, Eb4 or F#3."),
     mark("{text} has no '='; write it like {example}."),
     mark("--pluck {text}: {seconds} is no number of seconds; write --pluck 34.2=D4."),
+    mark("Levers {levers}: write off, on, or the strings whose levers are on, as in C4,F4."),
+    mark("Nothing to put into the record: name a survey's folder, or say what was --done."),
     mark("--only says already which strings were plucked: leave out --first and --last."),
     mark("--pluck {text} has no string; write --pluck 34.2=D4."),
     mark(
