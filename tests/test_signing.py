@@ -105,3 +105,9 @@ def test_a_signature_keeps_what_the_list_knew_of_recordings_and_says_how_it_can_
     lines = capsys.readouterr().out.splitlines()
     assert lines[:2] == ["2 files are as they were signed by B. Tester.", "harp.flac: this report was made from it."]
     assert "B. Tester gives you" in lines[-1]
+
+
+def test_a_folder_without_a_report_is_not_signed(folder, capsys):
+    assert main(["sign", str(folder), "--by", "B. Tester"]) == 2
+    assert "there is no report in it to sign" in capsys.readouterr().err
+    assert not (folder / SIGNED).exists()
