@@ -4,7 +4,6 @@ import argparse
 import sys
 from pathlib import Path
 
-
 SIGNABLE = {"survey.json", "compare.json", "plan.json", "report.html", "collection.html", "reply.html"}
 """A folder with one of these is a report's; any other, perhaps the one that holds them all, was hardly meant."""
 
