@@ -190,8 +190,8 @@ def summary(plan: Plan) -> tuple[str, ...]:
     if plan.look_first:
         lines.append(
             say(
-                "Not heard and not looked at: {names}. Look whether they are there; nothing is bought for them until"
-                " you say so (--confirm)."
+                "Not heard and not looked at: {names}. Look first what is there; for what was not heard nothing is"
+                " bought until you say so (--confirm)."
             ).format(names=_named(plan, plan.look_first))
         )
     lowered = list(dict.fromkeys(r.string for one in plan.passes for r in one if r.kind == "lower"))
