@@ -16,6 +16,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
+from analyzer import words
 from analyzer.changes import Pair, became_dull, rings_less
 from analyzer.notes import in_words
 from analyzer.plan import Preview, preview
@@ -148,8 +149,11 @@ def _playable(
         limits.append("It needs tuning.")
     if far and typical is not None and typical <= settings.slack_cents:  # of a slack harp it goes without saying
         limits.append(f"{_some(far)} {'is' if len(far) == 1 else 'are'} more than half a semitone off.")
-    if missing:
-        limits.append(f"{_some(missing)} {'was' if len(missing) == 1 else 'were'} not heard.")
+    stated = [row.string for row in survey.strings if row.string in missing and words.SAID_MISSING in row.remarks]
+    if stated:
+        limits.append(f"{_some(stated)} {'is' if len(stated) == 1 else 'are'} missing, as was said.")
+    if unheard := [string for string in missing if string not in stated]:
+        limits.append(f"{_some(unheard)} {'was' if len(unheard) == 1 else 'were'} not heard.")
     if worn:
         limits.append(f"{_some(worn)} sound{'s' if len(worn) == 1 else ''} dull or false.")
     if grave:

@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-from analyzer import paying_words
+from analyzer import paying_words, words
 from analyzer.changes import compare
 from analyzer.paying import Rates, for_payer, issue_and_return
 from analyzer.plan import preview
@@ -35,6 +35,13 @@ def test_missing_strings_are_limits_and_slackness_or_a_tight_string_forbid():
     found = for_payer(tight, Rates())
     assert found.playable == "do not play"
     assert "E3 stands far above" in found.why[0]
+
+
+def test_what_was_said_to_be_missing_is_not_said_to_be_unheard():
+    said = {**NOT_HEARD, "remarks": (words.SAID_MISSING,)}
+    found = for_payer(with_rows(complete(), {"F2": said, "G2": said, "C4": NOT_HEARD}), Rates())
+    assert found.why == ("F2 and G2 are missing, as was said.", "C4 was not heard.")
+    assert found.strings_n == 3
 
 
 def test_single_strings_far_off_are_limits_of_a_harp_in_tune():

@@ -177,6 +177,8 @@ PATTERNS = (
     mark("It needs tuning."),
     mark("{name} is more than half a semitone off."),
     mark("{names} are more than half a semitone off."),
+    mark("{name} is missing, as was said."),
+    mark("{names} are missing, as was said."),
     mark("{name} was not heard."),
     mark("{names} were not heard."),
     mark("{name} sounds dull or false."),
