@@ -20,6 +20,7 @@ from analyzer.json_files import decode_json, read_bounded, read_json
 from analyzer.notes import nearest, string_named
 from analyzer.pass_limits import Turn
 from analyzer.response import Response
+from analyzer.spreadsheet import dashed
 from analyzer.survey import Survey
 
 KEPT_FILE = "plan-answers.json"
@@ -96,7 +97,7 @@ def checked(answers: Answers, survey: Survey) -> Answers:
 
 def _day(string: str, text: str) -> str:
     try:
-        return date.fromisoformat(text.strip()).isoformat()
+        return date.fromisoformat(dashed(text.strip())).isoformat()
     except ValueError as e:
         raise UnusableInput(f"{string} fitted on {text!r}: not a date; write year-month-day, as in 2026-03-02.") from e
 

@@ -24,6 +24,7 @@ def effect_of(
     changed: bool | None,
     u95: float | None,
     decay: Own | None,
+    settings: ChangeSettings,
 ) -> Effect:
     """One word for what became of a string: of its distance from its note, and of its condition."""
     if kind:
@@ -35,7 +36,8 @@ def effect_of(
     steps = []
     if changed and old.cents is not None and now.cents is not None and u95 is not None:
         nearer = abs(old.cents) - abs(now.cents)
-        steps.append(0 if abs(nearer) <= u95 else math.copysign(1, nearer))
+        tightened = now.cents >= settings.tight_cents > old.cents
+        steps.append(-1 if tightened else 0 if abs(nearer) <= u95 else math.copysign(1, nearer))
     if old.dull is False and now.dull is True and _shorter(decay):
         steps.append(-1)
     if old.dull is True and now.dull is False and _longer(decay):
@@ -73,6 +75,9 @@ def remarks_of(
         said.append("Sounds like another string than before: perhaps replaced or cleaned.")
     if step is not None and abs(step.change_cents) > settings.far_cents and not kind:
         said.append(f"Moved by {abs(step.change_cents):.1f} ± {u95:.1f} cents: much more than a retuning.")
+        said.append("How long it rings is not compared at so different a pitch.")
+    if now.cents is not None and old.cents is not None and now.cents >= settings.tight_cents > old.cents and not kind:
+        said.append("Now far above its note: to be let down.")
     if step is not None and step.disagrees:
         said.append(
             "Its partials moved by another amount than its measured pitch; the interval or figure allows for it."

@@ -143,6 +143,12 @@ def became_dull(row: StringChange) -> bool:
     return row.before_dull is False and row.after_dull is True and shown
 
 
+def rings_less(row: StringChange, settings: ChangeSettings = _DEFAULTS) -> bool:
+    """Shown to ring so much shorter than before, against the others, that no listener misses it."""
+    ratio, u95 = row.decay_ratio, row.decay_ratio_u95
+    return ratio is not None and u95 is not None and ratio * u95 < 1.0 and ratio < 1 / settings.damping_ratio
+
+
 def _heard(survey: Survey, string: str) -> bool:
     return any(row.string == string and row.status != "not heard" for row in survey.strings)
 
@@ -165,6 +171,8 @@ def _pair(surveys: Sequence[Survey], a: int, b: int, new: frozenset[str], settin
         changed = abs(change) > u95 if change is not None and u95 is not None and sure else None
         kind = _new(old, now, stated=old.string in new)
         replaced = not kind and _replaced(old, now, change, decay.own[i], settings)
+        far = change is not None and abs(change) > settings.far_cents  # then it rings otherwise by its pitch alone
+        rings, shines = (None, None) if far else (decay.own[i], bright.own[i])
         strings.append(
             StringChange(
                 string=now.string,
@@ -182,10 +190,10 @@ def _pair(surveys: Sequence[Survey], a: int, b: int, new: frozenset[str], settin
                 before_decay_u95_s=old.decay_u95_s,
                 after_decay_s=now.decay_s,
                 after_decay_u95_s=now.decay_u95_s,
-                decay_ratio=_exp(decay.own[i], "value"),
-                decay_ratio_u95=_exp(decay.own[i], "u95"),
-                brightness_change_db=None if (own := bright.own[i]) is None else own.value,
-                brightness_u95_db=None if own is None else own.u95,
+                decay_ratio=_exp(rings, "value"),
+                decay_ratio_u95=_exp(rings, "u95"),
+                brightness_change_db=None if shines is None else shines.value,
+                brightness_u95_db=None if shines is None else shines.u95,
                 before_dull=old.dull,
                 after_dull=now.dull,
                 before_verdict=old.verdict,
@@ -194,8 +202,8 @@ def _pair(surveys: Sequence[Survey], a: int, b: int, new: frozenset[str], settin
                 after_load_share=shares[1][now.string],
                 new_string=kind,
                 perhaps_replaced=replaced,
-                effect=effect_of(old, now, kind, changed, u95, decay.own[i]),
-                remarks=remarks_of(old, now, kind, replaced, step, u95, decay.own[i], bright.own[i], settings),
+                effect=effect_of(old, now, kind, changed, u95, rings, settings),
+                remarks=remarks_of(old, now, kind, replaced, step, u95, rings, shines, settings),
             )
         )
     return Pair(

@@ -180,9 +180,9 @@ def places_alt(both_n: int, nearer_n: int) -> str:
     """What the drawing of the places shows in this case."""
     text = say_many(
         "Each string’s distance from its note, before (open ring) and after (full dot), pale bars their 95 % intervals:"
-        " of {of} strings with both figures, {n} is nearer to the note after.",
+        " of {of} strings with both figures, {n} is shown to be nearer to the note after.",
         "Each string’s distance from its note, before (open ring) and after (full dot), pale bars their 95 % intervals:"
-        " of {of} strings with both figures, {n} are nearer to the note after.",
+        " of {of} strings with both figures, {n} are shown to be nearer to the note after.",
         nearer_n,
     )
     return text.format(of=both_n)

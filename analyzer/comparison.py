@@ -136,7 +136,10 @@ def make_comparison(
         surveys=tuple(_head(s) for s in ordered),
         strings=tuple(row.string for row in surveys[-1].strings),
         colours=tuple(s.colour for s in surveys[-1].layout.strings),
-        summary=tuple(_regulation_summary(regulation) if regulation else _summary(pairs, settings.changes)),
+        summary=(
+            *_one_recording(surveys),
+            *(_regulation_summary(regulation) if regulation else _summary(pairs, settings.changes)),
+        ),
         pairs=pairs,
         course=way,
         practice=usual_practice(settings.settling) if way is None and not said.regulation else (),
@@ -200,6 +203,16 @@ def _open_wear(pairs: Sequence[Pair]) -> frozenset[str]:
     """Strings judged dull in one of the last two surveys alone, without a change of decay that can be shown."""
     rows = pairs[-1].strings
     return frozenset(r.string for r in rows if r.before_dull is False and r.after_dull and not became_dull(r))
+
+
+def _one_recording(surveys: Sequence[Survey]) -> list[str]:
+    """That the last two surveys were made from one recording, where they were: it cannot have changed meanwhile."""
+    old, now = ({info.sha256: info.name for info in survey.recordings} for survey in surveys[-2:])
+    return [
+        f"Made from the same recording ({now[sha256]}), so that they can show no change: compare the surveys of two"
+        " recordings."
+        for sha256 in sorted(old.keys() & now.keys())
+    ]
 
 
 _NAMES_N = 6

@@ -30,7 +30,7 @@ class Digest:
     said_missing: tuple[StringRow, ...]
     """Of `not_heard`, those that the person said are not on the harp."""
     not_recorded: tuple[StringRow, ...]
-    """… those beyond the first and the last that the person said were plucked."""
+    """… those that were not to be plucked: other than the few named, or beyond the first and the last."""
     unexplained: tuple[StringRow, ...]
     """The rest of `not_heard`."""
     uncertain: tuple[StringRow, ...]
@@ -109,8 +109,10 @@ def findings_that_count(survey: Survey) -> tuple[Finding, ...]:
 
 
 def _plucked(survey: Survey) -> frozenset[str]:
-    """The strings that were to be in the recording: all, or those from the first to the last that the person said."""
+    """The strings that were to be in the recording: all, the few named, or those from the first to the last said."""
     names = [row.string for row in survey.strings]
+    if only := survey.said.get("only"):
+        return frozenset(string_named(part, survey.layout) for part in only.split(",") if part.strip())
     if not (survey.said.get("first") and survey.said.get("last")):
         return frozenset(names)
     ends = sorted(names.index(string_named(survey.said[end], survey.layout)) for end in ("first", "last"))

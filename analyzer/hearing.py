@@ -162,11 +162,18 @@ def _known(
         order=request.order,
         first=request.first if part == 0 else None,
         last=request.last if part == len(request.recordings) - 1 else None,
-        missing=request.missing,
+        missing=_absent(request),
         whole=len(request.recordings) == 1,
         named=named,
         ignored=frozenset(ignored),
     )
+
+
+def _absent(request: Request) -> frozenset[str] | None:
+    """The strings that are not in the recording, by the person's word; None where nothing was said."""
+    if request.only is None:
+        return request.missing
+    return frozenset(t.string for t in request.tuning.targets) - request.only | (request.missing or frozenset())
 
 
 def _usable_ends(

@@ -24,6 +24,7 @@ from analyzer.layout import Layout, load_layout
 from analyzer.notes import string_named
 from analyzer.request import Request
 from analyzer.settings import BatchSettings
+from analyzer.spreadsheet import dashed
 from analyzer.tuning import Tuning, make_tuning, parse_key
 
 _DEFAULTS = BatchSettings()
@@ -218,7 +219,7 @@ def _day(text: str) -> str:
     if not text:
         return ""
     try:
-        return calendar_date.fromisoformat(text).isoformat()
+        return calendar_date.fromisoformat(dashed(text)).isoformat()
     except ValueError as e:
         raise UnusableInput(f"{text!r} is no day; write it as 2026-03-01 (year-month-day).") from e
 

@@ -181,15 +181,30 @@ def _listed(file: Path, header: Sequence[str], problems: Sequence[tuple[int, str
     def place(column: str) -> int:
         return header.index(column) + 1 if column in header else len(header) + 1
 
-    lines = []
+    alike: dict[tuple[str, str], list[int]] = {}
     for number, column, what in sorted(problems, key=lambda p: (p[0], place(p[1]))):
+        alike.setdefault((column, what), []).append(number)
+    lines = []
+    for (column, what), numbers in alike.items():
+        where = f"line {numbers[0]}" if len(numbers) == 1 else f"lines {_runs(numbers)}"
         if not column:
-            lines.append(f"line {number}: {what}")
+            lines.append(f"{where}: {what}")
         elif column in header:
-            lines.append(f"line {number}, column {place(column)} ({column}): {what}")
+            lines.append(f"{where}, column {place(column)} ({column}): {what}")
         else:
-            lines.append(f"line {number}, no column {column}: {what}")
+            lines.append(f"{where}, no column {column}: {what}")
     return "\n  ".join([f"{one_line(str(file))}: nothing was started. {_counted(lines)}:", *lines])
+
+
+def _runs(numbers: Sequence[int]) -> str:
+    """Line numbers in order, those that follow one another as one: `2-6, 8`."""
+    parts: list[list[int]] = []
+    for number in numbers:
+        if parts and number <= parts[-1][-1] + 1:
+            parts[-1].append(number)
+        else:
+            parts.append([number])
+    return ", ".join(f"{part[0]}-{part[-1]}" if len(part) > 1 else str(part[0]) for part in parts)
 
 
 def _counted(problems: Sequence[object]) -> str:

@@ -63,7 +63,10 @@ def merge(survey: Survey, later: Survey) -> Survey:
         made_at=later.made_at,
         recordings=survey.recordings + later.recordings,
         tuning=later.tuning,
-        said={**survey.said, **{what: text for what, text in later.said.items() if what not in ("first", "last")}},
+        said={
+            **survey.said,
+            **{what: text for what, text in later.said.items() if what not in ("first", "last", "only")},
+        },
         strings=rows,
         plucks=tuple(before + after),
         doubts=(

@@ -16,7 +16,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from analyzer.changes import Pair, became_dull
+from analyzer import words
+from analyzer.changes import Pair, became_dull, rings_less
 from analyzer.notes import in_words
 from analyzer.plan import Preview, preview
 from analyzer.settings import PayingSettings
@@ -86,9 +87,10 @@ def for_payer(
     missing = [row.string for row in survey.strings if row.status == "not heard"]
     worn = [row.string for row in survey.strings if row.verdict in ("dull", "false") and row.status == "heard"]
     sure = [row for row in survey.strings if row.status == "heard"]
-    tight = [row.string for row in sure if row.cents is not None and row.cents >= settings.unplayable_cents]
+    tight = [r.string for r in sure if r.cents is not None and r.cents >= settings.unplayable_cents]
+    far = [r.string for r in sure if abs(r.cents or 0.0) > settings.far_cents and r.string not in tight]
     slack = bool(off) and statistics.median(off) < -settings.slack_cents
-    playable, why = _playable(survey, typical, missing, worn, tight, settings, slack=slack)
+    playable, why = _playable(survey, typical, missing, worn, tight, far, settings, slack=slack)
     open_n = sum(r.string in worn and (r.string in open_wear or not _sure(r, settings)) for r in survey.strings)
     ahead = preview(survey)
     most = _effort(survey, ahead, len(missing) + len(worn), rates, settings)
@@ -133,6 +135,7 @@ def _playable(
     missing: Sequence[str],
     worn: Sequence[str],
     tight: Sequence[str],
+    far: Sequence[str],
     settings: PayingSettings,
     *,
     slack: bool,
@@ -148,8 +151,13 @@ def _playable(
         limits.append("The recording can be read in more than one way; see the survey.")
     if typical is not None and typical > settings.playable_cents and not slack:
         limits.append("It needs tuning.")
-    if missing:
-        limits.append(f"{_some(missing)} {'was' if len(missing) == 1 else 'were'} not heard.")
+    if far and typical is not None and typical <= settings.slack_cents:  # of a slack harp it goes without saying
+        limits.append(f"{_some(far)} {'is' if len(far) == 1 else 'are'} more than half a semitone off.")
+    stated = [row.string for row in survey.strings if row.string in missing and words.SAID_MISSING in row.remarks]
+    if stated:
+        limits.append(f"{_some(stated)} {'is' if len(stated) == 1 else 'are'} missing, as was said.")
+    if unheard := [string for string in missing if string not in stated]:
+        limits.append(f"{_some(unheard)} {'was' if len(unheard) == 1 else 'were'} not heard.")
     if worn:
         limits.append(f"{_some(worn)} sound{'s' if len(worn) == 1 else ''} dull or false.")
     if grave:
@@ -169,16 +177,25 @@ def _cost(hours: float, visits_n: int, strings_n: int, rates: Rates) -> float | 
     return round(total, 2)
 
 
+_CAUSES: tuple[Cause, ...] = ("cause not determined", "ordinary wear", "settling and weather")
+
+
 def issue_and_return(pair: Pair, settings: PayingSettings = _DEFAULTS) -> tuple[Found, ...]:
-    """What differs between issue and return, wear apart from damage as far as sound can tell."""
+    """What differs between issue and return, wear apart from damage as far as sound can tell: first what has to be
+    asked about, last what every harp does by itself."""
     found = []
     moved = [row.change_cents for row in pair.strings if row.changed is not None and row.change_cents is not None]
     usual_cents = min(statistics.median(moved), 0.0) if moved else 0.0
     for row in pair.strings:
+        if row.effect == "cannot be said" and row.before_status == "heard" and not row.new_string:
+            found.append(Found(string=row.string, what="cannot be compared", cause="cause not determined"))
         if row.effect == "gone":
             found.append(Found(string=row.string, what="not heard any more", cause="cause not determined"))
         if became_dull(row) and not row.new_string:
             found.append(Found(string=row.string, what="dull now", cause="ordinary wear"))
+        elif rings_less(row) and not row.new_string:
+            long = f"rings only {100 * (row.decay_ratio or 0.0):.0f} % as long"
+            found.append(Found(string=row.string, what=long, cause="cause not determined"))
         if row.before_verdict == "sound" and row.after_verdict == "false" and not row.new_string:
             found.append(Found(string=row.string, what="false now", cause="cause not determined"))
         if row.new_string == "stated":
@@ -193,4 +210,4 @@ def issue_and_return(pair: Pair, settings: PayingSettings = _DEFAULTS) -> tuple[
                     cause="settling and weather" if settled else "cause not determined",
                 )
             )
-    return tuple(found)
+    return tuple(sorted(found, key=lambda one: _CAUSES.index(one.cause)))

@@ -28,7 +28,7 @@ def analyze(request: Request, settings: Settings, tell: Callable[[str], None] = 
     """Survey one harp. `tell` is told, in words, which step is being taken.
 
     Raises UnusableInput for a recording that cannot be used and TooLittleHarp where too few strings are in it: of a
-    few strings recorded once more, whose first and last the person named, any number will do if most are clear.
+    few strings recorded once more, which the person named, any number will do if most are clear.
     """
     hearings = []
     for part, path in enumerate(request.recordings):
@@ -36,7 +36,7 @@ def analyze(request: Request, settings: Settings, tell: Callable[[str], None] = 
         hearings.append(hear(path, request, part, settings))
     chosen = _choose(hearings, len(request.layout.strings), settings)
     clear = sum(_clear(c, settings) for c in chosen.values())
-    named = request.first is not None and request.last is not None
+    named = request.only is not None or (request.first is not None and request.last is not None)
     few = named and clear >= max(1, settings.survey.few_share * len(chosen))
     if not few and clear < settings.survey.least_strings:
         raise TooLittleHarp(_too_little(hearings, clear, request))
@@ -113,11 +113,11 @@ def _clock_u95_cents(hearings: list[Hearing], settings: Settings) -> float:
 def _doubts(
     hearings: list[Hearing], whole: WholeHarp, cents: list[float | None], request: Request, settings: Settings
 ) -> tuple[Doubt, ...]:
-    """What else the recording may say: another harp before another setting, unless both ends of this one were named."""
+    """What else the recording may say: another harp before another setting, unless this one's strings were named."""
     ringing = [p for h in hearings for p in h.plucks if p.string_log_odds > 0]
     sounds_hz = [p.pitch.pitch_hz if p.pitch else p.first_hz for p in ringing]
     measured = [c for c in cents if c is not None]
-    if measured and (request.first is None or request.last is None):
+    if measured and request.only is None and (request.first is None or request.last is None):
         ringing_hz = np.array([hz for hz in sounds_hz if hz is not None], dtype=float)
         other = other_layout(ringing_hz, float(np.median(measured)), request.layout, settings.doubts)
         if other is not None:
@@ -141,7 +141,11 @@ def _faint(
     hearings: list[Hearing], chosen: dict[int, Chosen], tapped: Sequence[float], request: Request, settings: Settings
 ) -> dict[int, tuple[str, float]]:
     """(recording, moment) of something faint in the place of a string not heard and not said to be missing."""
-    expected = [k for k, t in enumerate(request.tuning.targets) if t.string not in (request.missing or ())]
+    expected = [
+        k
+        for k, t in enumerate(request.tuning.targets)
+        if t.string not in (request.missing or ()) and (request.only is None or t.string in request.only)
+    ]
     unheard = [k for k in expected if k not in chosen and tapped[k] < settings.survey.tapped]
     found: dict[int, tuple[str, float]] = {}
     for h in hearings:
@@ -170,7 +174,7 @@ def _too_little(hearings: list[Hearing], found: int, request: Request) -> str:
         f"{names}: only {found} of {len(request.layout.strings)} strings could be made out ({events} sounds in all); "
         "record again with every string plucked once, from the lowest to the highest, each left to ring, without "
         "talking in between. If that was done, look whether --layout is this harp's. Of a few strings recorded once "
-        "more, say the --first and the --last."
+        "more, say which with --only."
     )
 
 

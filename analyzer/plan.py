@@ -96,6 +96,8 @@ class Preview:
 
     passes_n: int | None
     """None where the survey lets nothing be said."""
+    most_up_n: int | None
+    """Those after which only a few strings are still raised; `passes_n` where none lag behind."""
     turns_n: int | None
     """Turns of pins in them, without what is set right at the end of each."""
     days_n: int | None
@@ -208,6 +210,7 @@ def preview(
     except UnusableInput as e:
         return Preview(
             passes_n=None,
+            most_up_n=None,
             turns_n=None,
             days_n=None,
             load_share=load.whole.share,
@@ -215,8 +218,10 @@ def preview(
             sentences=(f"{e}".capitalize(),),
         )
     days_n = 1 + (len(turns) - 1) * settings.rest_days if turns else 0
+    late = stragglers(turns, settings)
     return Preview(
         passes_n=len(turns),
+        most_up_n=late[0] - 1 if late else len(turns),
         turns_n=sum(t.kind != "keep" for one in turns for t in one),
         days_n=days_n,
         load_share=load.whole.share,

@@ -42,6 +42,7 @@ CAUTION_TEXTS = (
 )
 LOOK = mark("Look at, before the first pass and at every stop")
 LOOK_AT_TEXTS = LOOK_AT
+AS_BEFORE = mark("as before")
 NO_REFERENCE = mark("Without a tuner")
 NO_REFERENCE_TEXTS = (
     mark(
@@ -55,8 +56,8 @@ NO_REFERENCE_TEXTS = (
         " away."
     ),
     mark(
-        "Begin in the middle of the harp and work outward: the octave above and below, then the notes between, each"
-        " against its own tone of this pass."
+        "Follow the table from the top, as with a tuner, each string against its own tone of this pass; the tones come"
+        " in that order."
     ),
     mark(
         "A string that may be an octave low is checked against the same note an octave above and below before it"
@@ -189,8 +190,8 @@ def summary(plan: Plan) -> tuple[str, ...]:
     if plan.look_first:
         lines.append(
             say(
-                "Not heard and not looked at: {names}. Look whether they are there; nothing is bought for them until"
-                " you say so (--confirm)."
+                "Not heard and not looked at: {names}. Look first what is there; for what was not heard nothing is"
+                " bought until you say so (--confirm)."
             ).format(names=_named(plan, plan.look_first))
         )
     lowered = list(dict.fromkeys(r.string for one in plan.passes for r in one if r.kind == "lower"))

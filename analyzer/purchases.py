@@ -150,7 +150,7 @@ def _remark(row: StringRow, reason: Reason, line: PriceLine | None, prices: Pric
 
 
 def _dull_cost(row: StringRow) -> str:
-    if row.decay_s is None or not row.expected_decay_s:
+    if row.decay_s is None or not row.expected_decay_s or row.decay_s >= row.expected_decay_s:
         return "Kept, it costs brightness and length of sound, nothing else."
     return (
         f"Kept, it costs length of sound, nothing else: it rings {words.number(row.decay_s, 1)} s where its neighbours"

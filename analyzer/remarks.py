@@ -104,7 +104,7 @@ def _repeats(chosen: "Chosen", fallen: Fall | None, settings: Settings) -> tuple
     if mine is None or not others:
         return ()
     off = [(abs(1200 * math.log2(p.pitch_hz / mine.pitch_hz)), p.cents_u95) for p in others]
-    spread = max(cents for cents, _ in off)
+    spread = max(0.1, math.ceil(10 * max(cents for cents, _ in off)) / 10)  # "up to", and no two are quite the same
     sentence = f"Plucked {len(others) + 1} times; the pitches differ by up to {spread:.1f} cents"
     joint = [math.hypot(u95, mine.cents_u95, settings.changes.repluck_cents) for _, u95 in off]
     if any(cents > settings.survey.repeat_beyond * u95 for (cents, _), u95 in zip(off, joint, strict=True)):
@@ -164,8 +164,10 @@ def contradictions(
 
 
 def _between(request: Request) -> list[str]:
-    """The strings that were to be plucked: all, or those from the first to the last where both were said."""
+    """The strings that were to be plucked: all, those named, or the first to the last where both were said."""
     names = [target.string for target in request.tuning.targets]
+    if request.only is not None:
+        return [name for name in names if name in request.only]
     if request.first is None or request.last is None:
         return names
     low, high = sorted((names.index(request.first), names.index(request.last)))

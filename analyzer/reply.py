@@ -188,7 +188,7 @@ def _again(survey: Survey, settings: ReplySettings) -> list[Task]:
     if unsure:
         tasks.append(
             Task(
-                what="Pluck these again, one by one from the top, and say the name of each before you pluck it.",
+                what="Record these again, one by one from the top, and no other string with them.",
                 why="It is not sure which of the sounds belongs to which string.",
                 strings=tuple(found(survey, row) for row in reversed(unsure[: settings.most_strings_n])),
             )
@@ -267,7 +267,7 @@ def _tune(survey: Survey, settings: ReplySettings) -> list[Task]:
 
 
 def _typical(survey: Survey) -> float:
-    """How far off half of the strings are, cents; those that seem an octave low left out."""
+    """How far off half of the strings heard for sure are, cents; those that seem an octave low left out."""
     return median(abs(cents) for cents in _off(survey)) if _off(survey) else 0.0
 
 
@@ -277,7 +277,10 @@ def _is_slack(survey: Survey) -> bool:
 
 
 def _off(survey: Survey) -> list[float]:
-    return [row.cents for row in survey.strings if row.cents is not None and row.cents > _FAR_CENTS]
+    """As the report counts them: where no name is sure, of all that were measured."""
+    measured = [row for row in survey.strings if row.cents is not None and row.cents > _FAR_CENTS]
+    sure = [row for row in measured if row.status == "heard"] or measured
+    return [row.cents for row in sure if row.cents is not None]
 
 
 def _ask(survey: Survey, settings: ReplySettings) -> list[Task]:

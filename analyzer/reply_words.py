@@ -10,6 +10,8 @@ ORDER, NOTHING = mark("In this order"), mark("Nothing to do")
 IN_TUNE = mark("The harp is in good tune, and every string was heard. Record it again in a week.")
 NOW = mark("{where}: now {turn}")
 DISPLAY = mark("the display must show")
+"""Of a string that is to be tuned; of any other:"""
+IN_TUNE_SHOWS = mark("in tune, a display shows")
 TONE = mark("The tone {show}")
 MORE = (
     mark("One more thing can wait until these are done and the harp is recorded again."),

@@ -26,6 +26,8 @@ class Request:
     """String plucked last (of the last recording)."""
     missing: frozenset[str] | None = None
     """Strings not on the harp; None where nothing was said."""
+    only: frozenset[str] | None = None
+    """A few strings recorded again: these are in the recording and no others; None where the harp was recorded."""
     named: tuple[tuple[float, str], ...] = ()
     """(seconds in the recording, string): corrections of single plucks."""
     ignored: tuple[float, ...] = ()

@@ -183,8 +183,8 @@ def _missing(d: Digest) -> Iterable[str]:
         ).format(of=d.strings_n, names=_names(d.unexplained))
     if d.not_recorded:
         yield say_many(
-            "{n} other string of {of} lies beyond the first and last that were plucked: nothing is said of it.",
-            "{n} other strings of {of} lie beyond the first and last that were plucked: nothing is said of them.",
+            "{n} other string of {of} was not to be in the recording: nothing is said of it.",
+            "{n} other strings of {of} were not to be in the recording: nothing is said of them.",
             len(d.not_recorded),
         ).format(of=d.strings_n)
     if not d.not_heard:

@@ -1292,12 +1292,17 @@ class ChangeSettings:
     least_brightness_db: float = 1.0
     """About the smallest difference in level that is noticed (from memory)."""
     far_cents: float = 700.0
-    """A string that moved by more than a fifth was hardly just tuned; our judgement."""
+    """A string that moved by more than a fifth was hardly just tuned, and at so different a pitch it rings otherwise by
+    itself; our judgement."""
+    tight_cents: float = 100.0
+    """A string this far above its note is no better for being nearer to it than it was below: it is overloaded by an
+    eighth (`PayingSettings.unplayable_cents`)."""
     stiffness_ratio: float = 1.6
     """B of one string measured twice agrees better than this; another gauge or material differs by more: B goes with
     the square of a plain string's diameter (Fletcher, JASA 36 (1964) 203, at equal frequency and length)."""
     damping_ratio: float = 1.4
-    """A string that rings this much longer than before, against the others, was cleaned or replaced; our judgement."""
+    """A string that rings this much longer than before, against the others, was cleaned or replaced, and one that rings
+    shorter by as much is a finding where a harp is handed back; our judgement."""
     one_way_share: float = 0.75
     """From this share of the strings that moved on, the harp is said to have gone up, or down; our judgement."""
     alternative_share: float = 0.05
@@ -1489,7 +1494,9 @@ class PayingSettings:
     sure_share: float = 0.8
     """A string judged dull or false with less probability than this is only perhaps to be bought: our judgement."""
     playable_cents: float = 15.0
-    """With half of the strings nearer than this it can be played as it is."""
+    """With half of the strings nearer than this it can be played as it is …"""
+    far_cents: float = 50.0
+    """… but for single ones further off: half a semitone, nearer to another note than to their own."""
     unplayable_cents: float = 100.0
     """A string this sharp is overloaded by an eighth (2^(100/600)) …"""
     slack_cents: float = 100.0

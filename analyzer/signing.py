@@ -126,6 +126,29 @@ def check_unsigned(folder: Path, name: str = "") -> None:
         )
 
 
+def signed_among(folder: Path, files: Mapping[str, bytes | str]) -> tuple[Path, str] | None:
+    """(Folder, who signed it) where these files, new in `folder`, would alter what lies in a signed one; else None.
+
+    `folder` may itself lie in the one that was signed.
+    """
+    here = folder.resolve()
+    for home in (here, *here.parents):
+        before = listed_before(home)
+        listed = {(here / name).relative_to(home).as_posix(): sha256(content) for name, content in files.items()}
+        if before.technician and any(before.files.get(name, new) != new for name, new in listed.items()):
+            return home, before.technician
+    return None
+
+
+def check_unsigned_among(folder: Path, files: Mapping[str, bytes | str]) -> None:
+    """Raises UnusableInput where these files, new in `folder`, would alter what somebody signed."""
+    if signed := signed_among(folder, files):
+        raise UnusableInput(
+            f"{signed[0]}: signed by {signed[1]}, and new files would undo that; name another folder with --out,"
+            f" or take {SIGNED} out of this one first."
+        )
+
+
 def folder_files(folder: Path) -> dict[str, bytes]:
     """Every file in the folder but signed.json and hidden ones, name -> content."""
     try:

@@ -1,4 +1,9 @@
-"""CSV as spreadsheets write it where the comma is the decimal sign: cells parted by semicolons, `442,5` for 442.5."""
+"""CSV as spreadsheets write it where the comma is the decimal sign: cells parted by semicolons, `442,5` for 442.5,
+`1.3.2026` for 2026-03-01."""
+
+import re
+
+_DOTTED = re.compile(r"\s*(\d{1,2})\.\s?(\d{1,2})\.\s?(\d{4})\s*")
 
 
 def parted_by(text: str) -> str:
@@ -10,3 +15,9 @@ def parted_by(text: str) -> str:
 def pointed(number: str) -> str:
     """`24,50` as `24.50`; what has a dot, or several commas, as it is."""
     return number.replace(",", ".") if number.count(",") == 1 and "." not in number else number
+
+
+def dashed(day: str) -> str:
+    """`1.3.2026` as `2026-03-01`: with dots the day comes first wherever dots are written; anything else as it is."""
+    dotted = _DOTTED.fullmatch(day)
+    return f"{dotted[3]}-{int(dotted[2]):02}-{int(dotted[1]):02}" if dotted else day

@@ -200,7 +200,9 @@ def read_survey(path: Path) -> Survey:
             raise msgspec.ValidationError(f"there is no schema {head['schema']}")
         survey = msgspec.convert(head, Survey)
     except msgspec.MsgspecError as e:
-        raise UnusableInput(f"{file}: not a survey this program can read ({e}).") from e
+        raise UnusableInput(
+            f"{file}: not a survey this program can read ({e}); give the folder that analyze wrote."
+        ) from e
     problem = "it has a number that nothing measures" if _absurd(head) else _contradiction(survey)
     if problem:
         raise UnusableInput(f"{file}: {problem}; it was changed since analyze wrote it: analyze the recording again.")

@@ -252,7 +252,8 @@ def _sentences(
         )
     if settling.tune_every_days is None:
         said.append(
-            f"Creep alone would keep it in tune for more than {settings.horizon_days:.0f} days; weather will not."
+            f"Creep alone would keep it in tune for more than {settings.horizon_days:.0f} days; weather will not: tune"
+            " it weekly at the least (common practice, no source)."
         )
     elif settling.tune_every_days < 1.0:
         said.append(

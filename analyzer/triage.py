@@ -22,7 +22,7 @@ from typing import Literal
 from analyzer.answers import Answers
 from analyzer.digest import Digest, digest
 from analyzer.doubts import LOWERED, RAISED
-from analyzer.plan import preview
+from analyzer.plan import Preview, preview
 from analyzer.prices import Prices
 from analyzer.purchases import what_to_buy
 from analyzer.settings import BatchSettings, ReportSettings
@@ -108,7 +108,7 @@ def line_of(
     priced = [p.price for p in purchases if p.price is not None]
     off = [] if doubted else [row.cents for row in survey.strings if row.cents is not None]
     sure = [row.match_confidence for row in survey.strings if row.match_confidence is not None]
-    need, why, weight = _first(survey, d, ahead.passes_n, settings, report)
+    need, why, weight = _first(survey, d, ahead, settings, report)
     edge = settings.spark_cents
     return Line(
         layout=survey.layout.name,
@@ -139,13 +139,16 @@ def line_of(
 
 
 def _first(
-    survey: Survey, d: Digest, passes_n: int | None, settings: BatchSettings, report: ReportSettings
+    survey: Survey, d: Digest, ahead: Preview, settings: BatchSettings, report: ReportSettings
 ) -> tuple[Need, str, float]:
     """What the harp needs first, why, and how much of it."""
     strings_n = len(survey.strings)
     sure_n = sum(row.status == "heard" for row in d.measured)
     off = d.median_abs_cents or 0.0
-    passes = "" if passes_n is None else f", {passes_n} {'pass' if passes_n == 1 else 'passes'}"
+    passes_n, most_up_n = ahead.passes_n, ahead.most_up_n
+    passes = "" if most_up_n is None else f", {most_up_n} {'pass' if most_up_n == 1 else 'passes'}"
+    if passes_n != most_up_n:  # one string an octave down would make a slack harp look like weeks of work
+        passes += f", {passes_n} for the furthest strings"
     typical = f"half of the strings are more than {amount(off)} off{passes}"
     asked = {string for doubt in survey.doubts for string in doubt.strings}  # raised by a lever, perhaps
     tight = tuple(row for row in d.sharp if _off(row) >= report.slack_cents and row.string not in asked)

@@ -249,6 +249,11 @@ def _levers_on(levers: str, layout: Layout) -> set[str]:
             return set()
         case "on":
             return set(names)
+    word = levers.strip()
+    if len(word) > 1 and word.isalpha() and (guess := nearest(word, ("off",))):  # "of" is nearer to it than to F6
+        raise UnusableInput(
+            f"levers {levers!r}: write off, on, or the strings whose levers are on, as in C4,F4.{guess}"
+        )
     on: set[str] = set()
     for item in (part.strip() for part in levers.split(",")):
         if item.upper() in tuple(LETTERS):

@@ -59,7 +59,8 @@ def _dull_sentences(condition: Condition | None, decay_s: float | None, settings
     low, middle, high = np.exp(condition.departure + condition.departure_u95 * np.array([-1.0, 0.0, 1.0]))
     rings = ""
     if decay_s is not None and condition.expected_decay_s is not None:
-        joined = "; it rings" if decay_s < condition.expected_decay_s else ", though as a whole it rings"
+        # where the whole is not shortened as the partials are, a few that ring on carry it: no contradiction, but said
+        joined = "; it rings" if low * decay_s < condition.expected_decay_s else ", though as a whole it rings"
         rings = f"{joined} {decay_s:.1f} s where {condition.expected_decay_s:.1f} s are usual here"
     called = condition.dull_probability >= settings.condition.call_dull
     return (

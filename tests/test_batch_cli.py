@@ -165,7 +165,7 @@ def test_a_full_report_is_the_one_that_analyze_makes(home, tmp_path):
         (("--layout", "lever-34", "--limit-seconds", "0"), r"--limit-seconds 0"),
         (("--layout", "lever-34", "--workers", "-1"), r"--workers -1"),
         (("--layout", "lever-34", "--prices", "none.csv"), r"none\.csv"),
-        (("--layout", "lever-34", "--date", "1.3.2026"), r"2026-03-01"),
+        (("--layout", "lever-34", "--date", "1/3/2026"), r"2026-03-01"),
     ],
 )
 def test_words_that_cannot_be_used_start_nothing(home, tmp_path, capsys, words, expected):
@@ -265,6 +265,14 @@ def collection_of(lines, copies=1):
             )
             outcomes[item.key] = Outcome(key=item.key, record=record, found=False)
     return Found(items=tuple(items)), outcomes
+
+
+def test_one_string_an_octave_down_makes_no_slack_harp_look_like_weeks_of_work():
+    line = line_of(survey({"C5": {"cents": -1400.0}}, cents=-170.0), None)
+    said = re.search(r"more than 1.7 semitones off, (\d+) passes, (\d+) for the furthest strings", line.why)
+    assert said
+    assert int(said[1]) < int(said[2]) == line.passes_n
+    assert "furthest" not in line_of(survey(cents=-170.0), None).why
 
 
 def test_a_thousand_instruments_are_a_light_page():

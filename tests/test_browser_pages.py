@@ -102,6 +102,14 @@ def test_axe_finds_no_violation(shown, name):
     assert browser.violations(driver) == []
 
 
+@pytest.mark.parametrize("name", ["compare", "collection"])
+def test_a_desktop_screen_shows_every_column(shown, name):
+    driver = shown(name, "en")
+    browser.sized(driver, 1200)
+    cut = "return [...document.querySelectorAll('.wide')].map((e) => e.scrollWidth - e.clientWidth)"
+    assert max(driver.execute_script(cut)) <= 0
+
+
 @pytest.mark.parametrize("language", ["en", "de"])
 @pytest.mark.parametrize("name", PAGES)
 def test_nothing_sticks_out_at_any_width_or_in_print(shown, name, language):

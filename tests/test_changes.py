@@ -142,6 +142,26 @@ def test_what_is_nearer_its_note_is_better_and_what_is_further_worse():
     assert [row.effect for row in found] == ["better"] * 15 + ["worse"] * 16
 
 
+def test_a_string_drawn_far_above_its_note_is_not_better_for_having_been_further_below():
+    before = moved(plain(), lambda i, row: -125.0)
+    found = rows(before, moved(before, lambda i, row: 117.0 if row.string == "A6" else 5.0))
+    assert found["A6"].effect == "worse"
+    assert "Now far above its note: to be let down." in found["A6"].remarks
+    assert found["G6"].effect == "better"
+    down = rows(moved(before, lambda i, _: 140.0), moved(before, lambda i, _: 120.0))  # on its way
+    assert down["A6"].effect == "better"
+
+
+def test_of_a_string_at_quite_another_pitch_the_ringing_is_not_compared():
+    before = moved(plain(), lambda i, row: -1400.0 if row.string == "G4" else -200.0)
+    old = {row.string: row.decay_s for row in before.strings}
+    after = with_rows(moved(before, lambda i, row: 0.0), {"G4": {"decay_s": old["G4"] / 3, "decay_u95_s": 0.01}})
+    found = rows(before, after)["G4"]
+    assert found.decay_ratio is None
+    assert "How long it rings is not compared at so different a pitch." in found.remarks
+    assert not any(text.startswith("Rings") for text in found.remarks)
+
+
 def test_partials_that_agree_overrule_a_pitch_that_was_read_off_one_of_them():
     before = next(row for row in plain().strings if row.string == "A5")
     after = next(row for row in moved(plain(), lambda i, row: row.cents + 60.0).strings if row.string == "A5")

@@ -131,16 +131,27 @@ def test_a_recording_that_cannot_be_used(capsys, tmp_path, name):
         (("--layout", "lever-34", "--a4", "44"), r"44"),
         (("--layout", "lever-34", "--missing", "C9"), r"C9"),
         (("--layout", "lever-34", "--first", "fourth green from the top"), r"green"),
+        (("--layout", "lever-34", "--only", "C4,E5", "--last", "E5"), r"leave out --first and --last"),
+        (("--layout", "lever-34", "--levers", "of"), r"Did you mean off\?"),
         (("--layout", "lever-34", "--pedals", "flat"), r"pedals"),
         (("--layout", "lever-34", "--pluck", "soon=C4"), r"seconds"),
         (("--layout", "lever-34", "--target", "C4"), r"="),
-        (("--layout", "lever-34", "--date", "1.3.2026"), r"2026-03-01"),
+        (("--layout", "lever-34", "--date", "1/3/2026"), r"2026-03-01"),
     ],
 )
 def test_words_that_cannot_be_used_name_the_mend(capsys, recording, tmp_path, words, expected):
     sentence = refused(capsys, "analyze", recording, "--out", tmp_path / "out", *words)
     assert re.search(expected, sentence)
     assert not (tmp_path / "out").exists()
+
+
+def test_nothing_is_no_entry_of_a_record(capsys, tmp_path):
+    assert "name a survey's folder" in refused(capsys, "record", "add", tmp_path / "harp")
+    assert not (tmp_path / "harp").exists()
+
+
+def test_the_other_spelling_is_the_same_command(capsys):
+    assert "gone.wav: no such file" in refused(capsys, "analyse", "gone.wav", "--layout", "lever-34", "--out", "out")
 
 
 def test_a_layout_with_a_string_twice(capsys, recording, tmp_path):

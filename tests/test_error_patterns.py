@@ -46,7 +46,7 @@ def lists(folder):
     (folder / "sub").mkdir()
     head = "instrument,recordings,layout,tuning,a4,date,humidity,missing"
     rows = (
-        "One,a.wav,lever-43,E-falt,much,1.3.2026,110,",
+        "One,a.wav,lever-43,E-falt,much,1/3/2026,110,",
         ",gone.wav,lever-34,,,,,",
         "Three,sub,lever-22,,,,,",
         "Four,a.wav;a.wav,lever-34,,300,,,",

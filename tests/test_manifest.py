@@ -56,7 +56,7 @@ def test_every_problem_is_listed_at_once_by_line_and_column(sounds):
     header = "instrument,recordings,layout,tuning,a4,date,humidity,missing"
     path = manifest(
         sounds,
-        "One,a.wav,lever-43,E-falt,much,1.3.2026,110,",
+        "One,a.wav,lever-43,E-falt,much,1/3/2026,110,",
         ",gone.wav,,,,,,",
         "Three,b.wav,,,,,,C9",
         "Four,c.wav,,,,,",
@@ -186,6 +186,29 @@ def test_what_a_spreadsheet_with_a_decimal_comma_writes_is_read_too(sounds):
     assert (first.instrument, first.names, first.missing) == ("Saal, links", ("a.wav", "b.wav"), ("F6", "E2"))
     assert (first.tuning.a4_hz, first.humidity, first.note) == (442.5, "45.5", "Saiten, alt")
     assert (second.names, second.tuning.a4_hz) == (("c.wav",), 440)
+
+
+def test_what_is_wrong_in_many_lines_is_said_once(sounds):
+    rows = [f"Harp {n},a.wav,{'lever-43' if n != 3 else 'lever-34'},{'3/1/2026' if n == 2 else ''}" for n in range(5)]
+    said = problems(read_manifest, manifest(sounds, *rows, header="instrument,recordings,layout,date"), ALL)
+    assert "2 problems" in said[0]
+    assert [line.split(": ")[0].strip() for line in said[1:]] == [
+        "lines 2-4, 6, column 3 (layout)",
+        "line 4, column 4 (date)",
+    ]
+
+
+@pytest.mark.parametrize(
+    ("typed", "day"), [("1.3.2026", "2026-03-01"), ("24.12.2026", "2026-12-24"), ("2026-03-01", "2026-03-01")]
+)
+def test_a_day_with_dots_is_read_as_spreadsheets_write_it(sounds, typed, day):
+    path = manifest(sounds, f"Hall,a.wav,{typed}", header="instrument,recordings,date")
+    assert read_manifest(path, ALL).items[0].date == day
+
+
+def test_a_day_with_dots_that_is_none_is_refused(sounds):
+    path = manifest(sounds, "Hall,a.wav,12.24.2026", header="instrument,recordings,date")
+    assert "'12.24.2026' is no day" in "\n".join(problems(read_manifest, path, ALL))
 
 
 def test_commas_in_the_first_line_say_that_semicolons_part_no_cells(sounds):

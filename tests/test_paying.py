@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-from analyzer import paying_words
+from analyzer import paying_words, words
 from analyzer.changes import compare
 from analyzer.paying import Rates, for_payer, issue_and_return
 from analyzer.plan import preview
@@ -48,6 +48,21 @@ def test_a_harp_that_is_too_high_is_not_called_slack():
     why = " ".join(for_payer(moved(complete(), lambda i, _: 130.0), Rates()).why)
     assert "far above" in why
     assert "slack" not in why
+
+
+def test_what_was_said_to_be_missing_is_not_said_to_be_unheard():
+    said = {**NOT_HEARD, "remarks": (words.SAID_MISSING,)}
+    found = for_payer(with_rows(complete(), {"F2": said, "G2": said, "C4": NOT_HEARD}), Rates())
+    assert found.why == ("F2 and G2 are missing, as was said.", "C4 was not heard.")
+    assert found.strings_n == 3
+
+
+def test_single_strings_far_off_are_limits_of_a_harp_in_tune():
+    off = {3: -60.0, 9: 94.0}
+    found = for_payer(moved(complete(), lambda i, _: off.get(i, 0.0)), Rates())
+    assert (found.playable, found.why) == ("playable with limits", ("F2 and E3 are more than half a semitone off.",))
+    slack = for_payer(moved(complete(), lambda i, _: -180.0), Rates())
+    assert not any("half a semitone off" in reason for reason in slack.why)
 
 
 def test_cost_is_hours_visits_and_strings_by_the_owners_rates():
@@ -98,16 +113,22 @@ def test_wear_is_told_from_what_nobody_knows():
             "D4": {"dull": True, "verdict": "dull", "decay_s": 0.3},
             "F4": {"dull": True, "verdict": "dull"},  # judged otherwise, of the same decay
             "E4": {"verdict": "false"},
+            "G4": {"status": "uncertain"},
+            "B4": {"decay_s": 0.2, "decay_u95_s": 0.01},  # not dull for its neighbours, but nothing like before
         },
     )
     (pair,) = compare((plain(), after))
-    causes = {one.string: one.cause for one in issue_and_return(pair)}
-    assert causes == {
+    found = issue_and_return(pair)
+    assert {one.string: one.cause for one in found} == {
         "C4": "cause not determined",
         "D4": "ordinary wear",
         "E4": "cause not determined",
+        "G4": "cause not determined",
+        "B4": "cause not determined",
         "A4": "settling and weather",
     }
+    assert [one.string for one in found] == ["C4", "E4", "G4", "B4", "D4", "A4"]  # what has to be asked about first
+    assert {one.string: one.what for one in found}["B4"].startswith("rings only ")
 
 
 def test_a_string_that_fell_far_beyond_the_others_is_not_put_down_to_settling():

@@ -8,11 +8,12 @@ import numpy as np
 import pytest
 import soundfile
 
+from analyzer.digest import digest
 from analyzer.errors import TooLittleHarp
 from analyzer.layout import load_layout
 from analyzer.pipeline import analyze
 from analyzer.request import Request
-from analyzer.settings import Settings
+from analyzer.settings import ReportSettings, Settings
 from analyzer.survey import read_survey, to_json
 from analyzer.tuning import make_tuning
 from tests.harp_notes import assemble, notes_or_skip
@@ -185,9 +186,20 @@ def test_three_plucks_are_too_little_of_a_harp_unless_the_person_says_which(tmp_
     assert [row.string for row in again.strings if row.status != "not heard"] == ["C4", "D4", "E4"]
 
 
+def test_strings_recorded_again_from_all_over_the_harp_are_told_apart_where_they_are_named(tmp_path):
+    two = tuple(string for string in harp_strings("C2", "A6", flats="BEA") if string[0] in ("C5", "G6"))
+    take = harp_recording(HarpSpec(strings=two, slack_cents=-220.0, order="down"), np.random.default_rng(3))
+    again = surveyed(take.samples, take.rate_hz, tmp_path, only=frozenset({"G6", "C5"}), said={"only": "G6,C5"})
+    assert {row.string: row.status for row in again.strings if row.status != "not heard"} == {
+        "C5": "heard",
+        "G6": "heard",
+    }
+    assert len(digest(again, ReportSettings()).not_recorded) == 32
+
+
 def test_speech_is_no_harp_even_where_strings_are_named(tmp_path):
     words = speech(2.0, 22050, np.random.default_rng(5))
-    with pytest.raises(TooLittleHarp, match="--first"):
+    with pytest.raises(TooLittleHarp, match="--only"):
         surveyed(0.2 * words / np.abs(words).max(), 22050, tmp_path, first="C4", last="E4")
 
 

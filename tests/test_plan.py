@@ -456,6 +456,23 @@ def test_a_crack_once_reported_is_not_forgotten_and_takes_the_work_order_back(
     assert "Pass 1" in (out / "plan.html").read_text("utf-8")
 
 
+def test_a_plan_alters_nothing_that_was_signed_and_a_finding_does_and_says_so(
+    folder: Path, tmp_path: Path, capsys: Any
+) -> None:
+    run("plan", folder, "--out", folder / "plan", *ANSWERED)
+    assert main(["sign", str(folder), "--by", "A. Tester"]) == 0
+    with pytest.raises(UnusableInput, match=r"signed by A. Tester, and new files would undo that"):
+        run("plan", folder, "--out", folder / "plan")
+    assert run("plan", folder, "--out", tmp_path / "out") == 0  # the answers are those that were signed
+    assert run("tones", folder / "plan", "--out", folder / "tones") == 0  # beside what was signed
+    assert main(["verify", str(folder)]) == 0
+    capsys.readouterr()
+    with pytest.raises(UnusableInput, match="a crack in the neck"):
+        run("plan", folder, "--out", folder / "plan", "--inspected", "a crack in the neck")
+    assert "what A. Tester signed here was altered by this finding: have it signed again." in capsys.readouterr().err
+    assert main(["verify", str(folder)]) == 2
+
+
 def test_a_finding_is_kept_though_other_words_are_wrong_and_no_plan_was_made(folder: Path, tmp_path: Path) -> None:
     out = tmp_path / "out"
     with pytest.raises(UnusableInput, match="measured against"):

@@ -199,3 +199,11 @@ def test_all_confirmed_at_once_makes_no_string_surer_missing_than_it_was_read() 
     assert {p.string: p.confidence for p in by_name if p.reason == "missing"}["A3"] == 1.0
     said = replace(survey, said={"missing": "A3"})
     assert {p.string: p.confidence for p in what_to_buy(said, LOOKED) if p.reason == "missing"}["A3"] == 1.0
+
+
+def test_a_dull_string_that_rings_on_is_not_said_to_cost_length_by_figures_that_show_none() -> None:
+    dull = {"verdict": "dull", "dull": True, "dull_probability": 0.9, "expected_decay_s": 2.4}
+    survey = worn({"C4": {**dull, "decay_s": 2.6}, "D4": {**dull, "decay_s": 1.2}})
+    remarks = {p.string: p.remark for p in what_to_buy(survey, Answers()) if p.reason == "dull"}
+    assert remarks["C4"] == "Kept, it costs brightness and length of sound, nothing else."
+    assert "rings 1.2 s" in remarks["D4"]

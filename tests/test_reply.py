@@ -10,13 +10,15 @@ import numpy as np
 import pytest
 import soundfile
 
+from analyzer import words
+from analyzer.digest import digest
 from analyzer.doubts import RAISED
 from analyzer.merging import merge
 from analyzer.notes import string_named
 from analyzer.recording import Finding
 from analyzer.reply import reply
 from analyzer.report import reply_page
-from analyzer.settings import ReplySettings
+from analyzer.settings import ReplySettings, ReportSettings
 from analyzer.survey import Doubt
 from tests.example_survey import example_survey
 from tests.survey_moves import NOT_HEARD, moved, plain, with_rows
@@ -103,6 +105,23 @@ def test_the_display_must_show_the_note_with_its_octave_and_hertz():
     found = [string for task in reply(survey).tasks for string in task.strings if string.string == "C5"]
     assert found[0].show == "C5, 523 Hz"  # C5 = 523.251 Hz (equal temperament, A4 = 440: ISO 16)
     assert found[0].turn == "30 ± 1 cents too low"
+
+
+def test_only_of_a_string_to_be_tuned_does_the_page_say_what_the_display_must_show(html):
+    slack = with_rows(without_findings(moved(plain(), lambda i, _: -150.0)), {"C4": NOT_HEARD})
+    looked_for = reply_page.render(reply(slack), ReplySettings())
+    assert "in tune, a display shows <strong>C4" in looked_for
+    assert "the display must show" not in looked_for
+    assert "the display must show <strong>C5" in html
+
+
+def test_half_of_the_strings_is_counted_as_in_the_report():
+    unsure = {"status": "uncertain"}
+    slack = with_rows(
+        without_findings(moved(plain(), lambda i, _: -150.0 - 10 * i)), dict.fromkeys(("D6", "E6", "G6", "A6"), unsure)
+    )
+    off = digest(slack, ReportSettings()).median_abs_cents
+    assert any(f"more than {words.amount(off)} off" in task.why for task in reply(slack).tasks)
 
 
 def test_nobody_is_told_to_turn_a_pin_of_a_slack_harp_or_under_a_doubt():

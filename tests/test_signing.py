@@ -113,3 +113,9 @@ def test_nobody_signs_without_a_name(folder, capsys, name):
     assert main(["sign", str(folder / "report"), "--by", name]) == 2
     assert "give the name of the technician" in capsys.readouterr().err
     assert (folder / "report" / SIGNED).read_bytes() == before
+
+
+def test_a_folder_without_a_report_is_not_signed(folder, capsys):
+    assert main(["sign", str(folder), "--by", "B. Tester"]) == 2
+    assert "there is no report in it to sign" in capsys.readouterr().err
+    assert not (folder / SIGNED).exists()

@@ -5,6 +5,7 @@ from dataclasses import replace
 from datetime import date, timedelta
 
 import numpy as np
+import pytest
 
 from analyzer.report.compare_page import BOX, drift
 from analyzer.settings import SettlingSettings
@@ -58,6 +59,9 @@ def test_the_drawing_of_the_drift_has_a_scale_in_cents():
     slope, offset = np.polyfit(cents, heights, 1)
     assert np.allclose(np.polyval((slope, offset), cents), heights)
     assert all(0 <= y <= BOX[1] for y in heights)
+    falls = {s.string: abs(np.ptp(row)) for s, row in zip(way.settling.strings, way.settling.fitted_cents, strict=True)}
+    (named,) = (curve.name for curve in drawn.curves if curve.name and not curve.slipping)
+    assert falls[named] == pytest.approx(np.nanmax(list(falls.values())))
     fitted = way.settling.fitted_cents[0]
     end = float(drawn.curves[0].points.split()[-1].split(",")[1])
     assert end == np.round(slope * (fitted[-1] - fitted[0]) + offset, 1)

@@ -47,7 +47,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
 def _run(arguments: Sequence[str] | None) -> int:
     grammar = parser()
-    words = grammar.parse_args(arguments)
+    typed = list(sys.argv[1:] if arguments is None else arguments)
+    words = grammar.parse_args(["analyze", *typed[1:]] if typed[:1] == ["analyse"] else typed)
     if words.version:
         from analyzer.version import VERSION
 

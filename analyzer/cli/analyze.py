@@ -41,6 +41,7 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
     )
     known = words.add_argument_group("what you know")
     known.add_argument("--missing", metavar="STRINGS", help="strings not on the harp: F6,E2 (or: none)")
+    known.add_argument("--only", metavar="STRINGS", help="a few recorded again: these and no others: G6,C5")
     known.add_argument("--order", choices=("up", "down", "any"), help="direction of plucking (found by itself)")
     known.add_argument("--first", "--start-from", dest="first", metavar="STRING", help="string plucked first")
     known.add_argument("--last", metavar="STRING", help="string plucked last")
@@ -200,6 +201,7 @@ def requested(words: argparse.Namespace) -> "Request":
         first=_string(words.first, layout),
         last=_string(words.last, layout),
         missing=_strings(words.missing, layout),
+        only=_only(words, layout),
         named=tuple(_named(word, layout) for word in words.pluck),
         ignored=tuple(words.ignore),
         reference_hz=words.reference,
@@ -212,7 +214,7 @@ def requested(words: argparse.Namespace) -> "Request":
 def _said(words: argparse.Namespace) -> dict[str, str]:
     """Option -> words, of what bears on the reading, so that a rerun can say it again."""
     out = {"layout": Path(words.layout).name}
-    for name in ("tuning", "levers", "pedals", "missing", "order", "first", "last", "reference"):
+    for name in ("tuning", "levers", "pedals", "missing", "only", "order", "first", "last", "reference"):
         if (value := getattr(words, name)) is not None:
             out[name] = str(value)
     for name in ("target", "pluck", "ignore"):
@@ -242,6 +244,16 @@ def _strings(text: str | None, layout: "Layout") -> frozenset[str] | None:
     if text.strip().lower() in ("", "none"):
         return frozenset()
     return frozenset(string_named(part, layout) for part in text.split(",") if part.strip())
+
+
+def _only(words: argparse.Namespace, layout: "Layout") -> frozenset[str] | None:
+    """The few strings that were recorded again. Raises UnusableInput where the ends are said too."""
+    from analyzer.errors import UnusableInput
+
+    only = _strings(words.only, layout)
+    if only and (words.first or words.last):
+        raise UnusableInput("--only says already which strings were plucked: leave out --first and --last.")
+    return only or None
 
 
 def _pairs(texts: list[str], example: str, layout: "Layout") -> dict[str, str]:

@@ -22,13 +22,14 @@ def keep(home: "Path", kept: "Kept", *, though_signed: bool = False) -> None:
     from analyzer import answers as asking
     from analyzer.errors import UnusableInput
     from analyzer.restating import restated_error
-    from analyzer.signing import check_unsigned
+    from analyzer.signing import check_unsigned_among
     from analyzer.writing import write_files
 
+    files = {asking.KEPT_FILE: asking.kept_json(kept)}
     try:
         if not though_signed:
-            check_unsigned(home, asking.KEPT_FILE)
-        write_files(home, {asking.KEPT_FILE: asking.kept_json(kept)})
+            check_unsigned_among(home, files)
+        write_files(home, files)
     except UnusableInput as e:
         unkept = restated_error(f"The answers are not kept with the survey and will be asked again: {e}")
         sys.stderr.write(f"{unkept}\n")
@@ -39,13 +40,15 @@ def withdraw(
 ) -> None:
     """Keep a finding that forbids a plan, and take back the work order in `out`: a page in its place says so and why.
 
-    The turns of the earlier plan stay with the answers: some may have been done.
+    The turns of the earlier plan stay with the answers: some may have been done. A finding outweighs a signature: what
+    somebody signed is altered too, and that is said.
     """
     from dataclasses import replace
 
     from analyzer import answers as asking
     from analyzer.errors import UnusableInput
     from analyzer.report import withdrawn_page
+    from analyzer.signing import signed_among
     from analyzer.speech import say
     from analyzer.writing import write_files
 
@@ -57,7 +60,11 @@ def withdraw(
         kept_now = asking.Kept(
             schema=asking.KEPT_SCHEMA, fingerprint=fingerprint, answers=finding, turns=(), checkpoint_passes=0
         )
+    signed = signed_among(home, {asking.KEPT_FILE: asking.kept_json(kept_now)})
     keep(home, kept_now, though_signed=True)
+    if signed:
+        again = say("{folder}: what {name} signed here was altered by this finding: have it signed again.")
+        sys.stderr.write(again.format(folder=signed[0], name=signed[1]) + "\n")
     if not any((out / name).exists() for name in ("plan.html", *WORKED_FROM)):
         return
     write_files(out, {"plan.html": withdrawn_page.render(survey, said, str(now.date()))})

@@ -4,6 +4,7 @@ import os
 from datetime import UTC, date, datetime
 
 from analyzer.errors import UnusableInput
+from analyzer.spreadsheet import dashed
 
 
 def now() -> str:
@@ -18,6 +19,6 @@ def day(text: str) -> str:
     if not text:
         return ""
     try:
-        return date.fromisoformat(text).isoformat()
+        return date.fromisoformat(dashed(text)).isoformat()
     except ValueError as e:
         raise UnusableInput(f"{text!r} is no day; write it as 2026-03-01 (year-month-day).") from e

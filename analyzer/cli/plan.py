@@ -85,7 +85,7 @@ def run(words: argparse.Namespace) -> int:
     from analyzer.plan import make_plan
     from analyzer.prices import amount, read_prices
     from analyzer.questions import needs_advice
-    from analyzer.signing import check_unsigned
+    from analyzer.signing import check_unsigned_among
     from analyzer.speech import say
     from analyzer.survey import read_survey
     from analyzer.writing import write_files
@@ -110,7 +110,6 @@ def run(words: argparse.Namespace) -> int:
             if needs_advice(said):
                 keeping.withdraw(words.out, _home(folders[-1]), survey, said, kept, now)
             raise refusal
-    check_unsigned(words.out)
     plan = make_plan(
         survey, said, start=start, prices=prices, budget=budget, response=_response(words, folders, surveys)
     )
@@ -124,7 +123,9 @@ def run(words: argparse.Namespace) -> int:
         response=plan.response,
     )
     with manner.spoken(words):
-        write_files(words.out, _files(plan, now))
+        files = _files(plan, now)
+        check_unsigned_among(words.out, files)
+        write_files(words.out, files)
         keeping.keep(_home(folders[-1]), keep)
         _tell(plan, words.out)
     return 0

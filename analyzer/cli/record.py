@@ -42,7 +42,12 @@ def run_add(words: argparse.Namespace) -> int:
     """Put an entry in."""
     from analyzer import record
     from analyzer.cli.moment import day, now
+    from analyzer.errors import UnusableInput
 
+    what = (words.survey, words.date, words.who, words.where, words.done, words.photo)
+    harp = (words.instrument, words.serial, words.asset)
+    if not any((*what, *harp)) and words.humidity is None and words.temperature is None:
+        raise UnusableInput("nothing to put into the record: name a survey's folder, or say what was --done.")
     entry = record.Entry(
         date=day(words.date) or ("" if words.survey else now()[:10]),
         who=words.who,

@@ -33,6 +33,7 @@ def run(words: argparse.Namespace) -> int:
     """Make the tones."""
     from pathlib import Path
 
+    from analyzer.signing import check_unsigned_among
     from analyzer.tones import Cue, cues_csv, in_order, wav
     from analyzer.words import counted
     from analyzer.writing import write_files
@@ -48,6 +49,7 @@ def run(words: argparse.Namespace) -> int:
             files[file] = wav(sound)
             listed += [(file, cue) for cue in cues]
     files["tones.csv"] = cues_csv(listed)
+    check_unsigned_among(words.out, files)
     write_files(words.out, files)
     said = f"{counted(len(listed), 'tone')} in {counted(len(files) - 1, 'file')}"
     sys.stderr.write(f"{said}; tones.csv says which is which: {words.out}\n")

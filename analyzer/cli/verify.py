@@ -4,6 +4,9 @@ import argparse
 import sys
 from pathlib import Path
 
+SIGNABLE = {"survey.json", "compare.json", "plan.json", "report.html", "collection.html", "reply.html"}
+"""A folder with one of these is a report's; any other, perhaps the one that holds them all, was hardly meant."""
+
 
 def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
     """The words of both commands."""
@@ -48,8 +51,8 @@ def run_sign(words: argparse.Namespace) -> int:
     if not words.by.strip():
         raise UnusableInput("--by is empty; give the name of the technician who signs.")
     files = folder_files(words.folder)
-    if not files:
-        raise UnusableInput(f"{words.folder}: there is nothing in it to sign; name the folder of a report.")
+    if not files.keys() & SIGNABLE:
+        raise UnusableInput(f"{words.folder}: there is no report in it to sign; name the folder of one.")
     surveys = [read_survey(words.folder)] if "survey.json" in files else []
     before = listed_before(words.folder)
     content = sign(

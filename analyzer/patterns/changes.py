@@ -5,6 +5,9 @@ from analyzer.speech import mark
 PATTERNS = (
     # before and after (`comparison`, `changes`, `lineup`)
     mark("Compared here: the last two surveys, of {day} and {later}."),
+    mark(
+        "Made from the same recording ({name}), so that they can show no change: compare the surveys of two recordings."
+    ),
     mark("Of {strings} heard in both, the pitch of all changed, typically {way} by {amount}."),
     mark(
         "Of {strings} heard in both, the pitch of {n} changed, typically {way} by {amount}; of {same} no"
@@ -34,6 +37,8 @@ PATTERNS = (
     mark("Which pluck was this string's is not sure, so no change is claimed."),
     mark("Sounds like another string than before: perhaps replaced or cleaned."),
     mark("Moved by {cents} ± {u95} cents: much more than a retuning."),
+    mark("How long it rings is not compared at so different a pitch."),
+    mark("Now far above its note: to be let down."),
     mark("Its partials moved by another amount than its measured pitch; the interval or figure allows for it."),
     mark("Rings {ratio} times as long as before, beside the others."),
     mark("Rings only {percent} % as long as before, beside the others."),
@@ -58,6 +63,8 @@ PATTERNS = (
     mark("The titles differ ({one}, {other}): is it the same harp?"),
     mark("not heard any more"),
     mark("dull now"),
+    mark("cannot be compared"),
+    mark("rings only {percent} % as long"),
     mark("false now"),
     mark("replaced meanwhile"),
     mark("{n} ± {u95} cents lower"),
@@ -118,7 +125,10 @@ PATTERNS = (
         "{string} keeps falling by about {cents} cents a day while the others settle: a slipping pin, a"
         " slipping knot or a failing string; look at it."
     ),
-    mark("Creep alone would keep it in tune for more than {days} days; weather will not."),
+    mark(
+        "Creep alone would keep it in tune for more than {days} days; weather will not: tune it weekly at the least"
+        " (common practice, no source)."
+    ),
     mark(
         "From {day} on, 95 of 100 strings stay within {cents} cents for about {days} by its own drift: tune"
         " at that interval, and then as far apart as later surveys allow."

@@ -18,8 +18,8 @@ PATTERNS = (
     mark(
         "Only {n} of {of} strings could be made out ({sounds} sounds in all); record again with every string"
         " plucked once, from the lowest to the highest, each left to ring, without talking in between. If that was"
-        " done, look whether --layout is this harp's. Of a few strings recorded once more, say the --first and the"
-        " --last."
+        " done, look whether --layout is this harp's. Of a few strings recorded once more, say which with"
+        " --only."
     ),
     # other errors that people meet, and what the command is doing
     mark("No such file; check the name."),
@@ -60,6 +60,9 @@ PATTERNS = (
     mark("line {n}, column {m}"),
     mark("line {n}, column {m} ({name})"),
     mark("line {n}, no column {name}"),
+    mark("lines {lines}, column {m} ({name})"),
+    mark("lines {lines}, no column {name}"),
+    mark("lines {lines}"),
     mark("{file}, line {n}"),
     mark("{file}, line {n}, price"),
     mark("Cannot be read ({why})."),
@@ -91,6 +94,9 @@ PATTERNS = (
     mark("{text} is not a note; write letter, accidental and octave, as in C4, Eb4 or F#3."),
     mark("{text} has no '='; write it like {example}."),
     mark("--pluck {text}: {seconds} is no number of seconds; write --pluck 34.2=D4."),
+    mark("Levers {levers}: write off, on, or the strings whose levers are on, as in C4,F4."),
+    mark("Nothing to put into the record: name a survey's folder, or say what was --done."),
+    mark("--only says already which strings were plucked: leave out --first and --last."),
     mark("--pluck {text} has no string; write --pluck 34.2=D4."),
     mark(
         "--new {string}={day}: no two surveys lie before and after that day; give a day between two surveys that have"

@@ -46,6 +46,9 @@ class Curve(NamedTuple):
 
     points: str
     slipping: bool
+    name: str
+    """The string's, where it is written at the curve's end: of what slips, and of what drifted furthest."""
+    end_y: float
 
 
 class Drift(NamedTuple):
@@ -140,7 +143,9 @@ def drawing(pair: Pair, colours: tuple[str, ...]) -> Drawing:
 def _alt(pair: Pair) -> str:
     """What the drawing shows in this case."""
     both = [r for r in pair.strings if r.before_cents is not None and r.after_cents is not None]
-    nearer = sum(abs(r.after_cents or 0.0) < abs(r.before_cents or 0.0) for r in both)
+    nearer = sum(
+        bool(r.changed) and abs(r.before_cents or 0.0) - abs(r.after_cents or 0.0) > (r.change_u95 or 0.0) for r in both
+    )
     return compare_words.places_alt(len(both), nearer)
 
 
@@ -156,17 +161,20 @@ def drift(course: Course) -> Drift:
     def y(cents: float) -> float:
         return _TOP + (high - cents) / (high - low) * (height - _TOP - _BOTTOM)
 
+    ends = [abs(row[-1] - row[0]) if row else 0.0 for row in rows]
+    furthest = ends.index(max(ends)) if ends else None
     curves = []
-    for string, row in zip(settling.strings, settling.fitted_cents, strict=True):
+    for i, (string, row) in enumerate(zip(settling.strings, settling.fitted_cents, strict=True)):
         known = [(j, v) for j, v in enumerate(row) if v == v]
         if len(known) < 2:
             continue
-        start = known[0][1]
+        start, end = known[0][1], known[-1][1]
         last = max(course.days[-1], 1.0)
         points = " ".join(
             f"{_LEFT + course.days[j] / last * (width - _LEFT - _RIGHT):.1f},{y(v - start):.1f}" for j, v in known
         )
-        curves.append(Curve(points=points, slipping=string.slipping))
+        name = string.string if string.slipping or i == furthest else ""
+        curves.append(Curve(points=points, slipping=string.slipping, name=name, end_y=y(end - start)))
     spacing = _spacing(high - low, (1, 2, 5, *_SPACINGS_CENTS))
     places = range(-spacing * int(-low // spacing), int(high // spacing) * spacing + 1, spacing)
     return Drift(curves=curves, ticks=[(y(cents), words.number(cents, 0)) for cents in places])
