@@ -73,11 +73,14 @@ def weigh(sound: Sound, rate_hz: int, pluck: Pluck, settings: EvidenceSettings) 
     candidates, stiffness = reading.candidates[best], reading.stiffness[best]
     number, fit = _assign(candidates, stiffness, peaks.hz, span_s, settings)
     pitches_hz, spread_cents = _refined(candidates, number, fit, peaks, span_s, settings)
-    _, whole = _assign(pitches_hz, stiffness, peaks.sounding_hz, span_s, settings)
+    log = _octaves_told_apart(pitches_hz, score[best], _odd_db(number, fit, peaks, settings), settings)
+    order = np.argsort(-log, kind="stable")
+    log, pitches_hz, spread_cents = (values[order] for values in (log - log.max(), pitches_hz, spread_cents))
+    _, whole = _assign(pitches_hz, stiffness[order], peaks.sounding_hz, span_s, settings)
     sudden, harmonic, steady = _hints(pluck, float(score[best[0]]), drift(sounding, rate_hz, peaks, settings), settings)
     return Evidence(
         pitches_hz=tuple(pitches_hz.tolist()),
-        log_likelihoods=tuple(_octaves_told_apart(pitches_hz, score[best], settings).tolist()),
+        log_likelihoods=tuple(log.tolist()),
         spread_cents=tuple(spread_cents.tolist()),
         string_log_odds=sudden + harmonic + steady,
         tap_log_odds=-harmonic - steady,
@@ -206,14 +209,25 @@ def _refined(
     return np.where(fits, f1_hz[:, 0], f0_hz), np.where(fits, spread_cents[:, 0], s.unrefined_cents)
 
 
-def _octaves_told_apart(pitches_hz: Vector, score: Vector, s: EvidenceSettings) -> Vector:
+def _octaves_told_apart(pitches_hz: Vector, score: Vector, odd_db: Vector, s: EvidenceSettings) -> Vector:
     """Log-likelihoods of the candidates, best first. What a string an octave higher leaves unexplained are tones half
-    way between its partials; none of its own ever sounds there, so that they speak against it more than their share."""
+    way between its partials; none of its own ever sounds there, so that they speak against it more than their share,
+    if they are as loud as partials are. Where a candidate's odd partials are all far below its even ones (`odd_db`), it
+    is the string an octave higher that sounds, and something else besides."""
     log = s.score_to_log * (score - score[0])
     apart_cents = 1200 * np.log2(pitches_hz[:, None] / pitches_hz[None, :])
-    lead = np.where(np.abs(apart_cents - 1200) < s.octave_within_cents, log[None, :] - log[:, None], 0.0)
-    beyond = np.maximum(lead.max(axis=1) - s.octave_lead, 0.0)
-    return np.asarray(log - np.minimum(s.octave_worth * beyond, s.octave_most))
+    above = (np.abs(apart_cents - 1200) < s.octave_within_cents) & (odd_db > -s.octave_odd_db)
+    beyond = np.maximum(np.where(above, log[None, :] - log[:, None], 0.0).max(axis=1) - s.octave_lead, 0.0)
+    faint = np.clip(-s.octave_odd_db - odd_db, 0.0, s.octave_faint_db)
+    return np.asarray(log - np.minimum(s.octave_worth * beyond, s.octave_most) - s.octave_faint_worth * faint)
+
+
+def _odd_db(number: Grid, fit: Grid, peaks: Peaks, s: EvidenceSettings) -> Vector:
+    """(C,) the loudest odd partial of each candidate over its loudest even one."""
+    found = np.where(fit > s.refine_fit, peaks.level_db, -np.inf)
+    floor_db = float(peaks.level_db.min())
+    odd, even = (np.where(number % 2 == k, found, floor_db).max(axis=1) for k in (1, 0))
+    return np.asarray(np.maximum(odd, floor_db) - np.maximum(even, floor_db))
 
 
 def in_company(plucks: tuple[Pluck, ...], evidence: tuple[Evidence, ...], s: EvidenceSettings) -> tuple[Evidence, ...]:

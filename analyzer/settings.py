@@ -334,6 +334,14 @@ class EvidenceSettings:
     """Where the lower of two candidates an octave apart leads by more than 1, each further 1 counts for 5 (natural
     log): of 2,154 plucks one had the octave below its string so far ahead, of 27 strings that were an octave low 26
     (their leads 2.6 to 12)."""
+    octave_odd_db: float = 18.0
+    """… but only where its loudest odd partial is no further below its loudest even one: wherever a string is plucked,
+    not all odd partials are weak (their amplitudes go as sin(n·pi·p)/n²: Fletcher & Rossing, The Physics of Musical
+    Instruments, 2.7, from memory). Of six plucks that were read an octave low they were 22 to 32 dB below, of five
+    strings an octave low none."""
+    octave_faint_db: float = 12.0
+    octave_faint_worth: float = 0.25
+    """Natural log for each dB further below, up to so many: the octave below is then hardly what sounds."""
     refine_fit: float = 0.3
     """Peaks that fit less well than this take no part in the refinement."""
     refine_partials: float = 6.0
