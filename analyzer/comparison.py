@@ -9,7 +9,7 @@ import msgspec
 
 from analyzer.changes import New, Pair, StringChange, became_dull, compare
 from analyzer.errors import UnusableInput
-from analyzer.lineup import check_fit, in_order
+from analyzer.lineup import check_fit, day_of, in_order
 from analyzer.notes import string_named
 from analyzer.paying import Found, Paying, Rates, for_payer, issue_and_return
 from analyzer.regulation import Regulation, regulate
@@ -119,6 +119,7 @@ def make_comparison(
         remarks.append("The surveys were put in the order of their dates.")
     if any(s.date for s in surveys) and not all(s.date for s in surveys):
         remarks.append("Some surveys have no date; those keep the place they were given in.")
+    _check_retuned(said.retuned, surveys)
     new = _new(said, surveys[-1])
     pairs = compare(surveys, new=new, settings=settings.changes)
     regulation = None
@@ -189,6 +190,17 @@ def _head(source: Source) -> SurveyHead:
         sha256=source.sha256,
         recordings={info.sha256: info.name for info in survey.recordings},
     )
+
+
+def _check_retuned(days: Sequence[datetime.date], surveys: Sequence[Survey]) -> None:
+    """Raises UnusableInput for a day that can tell nothing of how the harp settled between these surveys."""
+    known = [day_of(survey) for survey in surveys if survey.date]
+    for day in days:
+        if not known or not min(known) <= day <= max(known):
+            raise UnusableInput(
+                f"--retuned {day}: no two surveys lie before and after that day; give a day between two surveys that"
+                " have dates, or leave it out."
+            )
 
 
 def _whole_time(surveys: Sequence[Survey], pairs: Sequence[Pair], new: Sequence[New], settings: Settings) -> Pair:

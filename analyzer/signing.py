@@ -113,13 +113,10 @@ def listed_before(folder: Path) -> Signed:
         return Signed(technician="", date="", instrument="", files={})
 
 
-def check_unsigned(folder: Path, name: str = "") -> None:
-    """Raises UnusableInput where somebody signed what lies in the folder: new files would undo that unseen.
-
-    With `name` only where that file is part of what was signed.
-    """
+def check_unsigned(folder: Path) -> None:
+    """Raises UnusableInput where somebody signed what lies in the folder: new files would undo that unseen."""
     before = listed_before(folder)
-    if before.technician and (not name or name in before.files):
+    if before.technician:
         raise UnusableInput(
             f"{folder}: signed by {before.technician}, and new files would undo that; name another folder with --out,"
             f" or take {SIGNED} out of this one first."

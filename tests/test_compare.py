@@ -228,6 +228,7 @@ def test_any_folder_can_be_signed(pair):
         (["before", "after", "--new", "C5=soon"], "no day"),
         (["before", "after", "--new", "C5=2026-01-01"], "no two surveys lie"),
         (["before", "after", "--retuned", "soon"], "no day"),
+        (["before", "after", "--retuned", "2031-01-01"], "no two surveys lie before and after that day"),
         (["before", "after", "--labour-rate", "-1"], "no price"),
         (["before", "after", "--regulation", "before", "after"], "leave out the others"),
     ],

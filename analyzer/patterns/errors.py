@@ -99,6 +99,10 @@ PATTERNS = (
     mark("--only says already which strings were plucked: leave out --first and --last."),
     mark("--pluck {text} has no string; write --pluck 34.2=D4."),
     mark(
+        "--retuned {day}: no two surveys lie before and after that day; give a day between two surveys that have dates,"
+        " or leave it out."
+    ),
+    mark(
         "--new {string}={day}: no two surveys lie before and after that day; give a day between two surveys that have"
         " dates."
     ),
