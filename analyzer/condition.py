@@ -217,9 +217,12 @@ def _along(error: Table, precision: Table, pattern: Table) -> tuple[Vector, Vect
 
 
 def _off(score: Vector, dull: Vector) -> float:
-    """By how much sound strings scatter more than stated: by those that lose less than expected, which are sound."""
+    """By how much sound strings scatter more than stated: by those that lose less than expected, which are sound, and
+    by all, which tell it more closely but may be dull; the geometric mean of both."""
     less = score <= 0
-    return NORMAL_MAD * _weighted_median(-score[less], 1 - dull[less]) if less.any() else 1.0
+    every = _weighted_median(np.abs(score), 1 - dull)
+    low = _weighted_median(-score[less], 1 - dull[less]) if less.any() else every
+    return NORMAL_MAD * float(np.sqrt(every * low))
 
 
 def _scaled(scatter: float, off: float, least: float, s: ConditionSettings) -> float:
