@@ -221,7 +221,11 @@ def _pair(surveys: Sequence[Survey], a: int, b: int, new: frozenset[str], settin
 
 
 def _exp(own: Own | None, name: Literal["value", "u95"]) -> float | None:
-    return None if own is None else math.exp(getattr(own, name))
+    return None if own is None else math.exp(min(getattr(own, name), _WIDEST))
+
+
+_WIDEST = 30.0
+"""ln of a ratio beyond which nothing more can be said than that it may be any."""
 
 
 def _u95(before: Survey, after: Survey, old: StringRow, now: StringRow, step: Moved, settings: ChangeSettings) -> float:

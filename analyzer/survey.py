@@ -22,7 +22,11 @@ from analyzer.tuning import Tuning
 
 SCHEMA = 1
 _MOST = 1e15
-"""No number in a survey is larger, only one in a file that was tampered with."""
+"""No number in a survey is larger, only one in a file that was tampered with …"""
+_TINIEST = 1e-300
+"""… and none that is not 0 smaller."""
+_LEAST = 1e-6
+"""No frequency in Hz, no time in s and no size of a string is less."""
 
 Status = Literal["heard", "not heard", "uncertain"]
 Verdict = Literal["sound", "dull", "false", "check by hand", "cannot judge"]
@@ -226,8 +230,9 @@ def _contradiction(survey: Survey) -> str:
     sizes = [
         size for s in survey.layout.strings for size in (s.length_mm, s.diameter_mm, s.mass_g_per_m, s.core_diameter_mm)
     ]
-    if any(value is not None and value <= 0 for value in (*targets_hz, *measured, *sizes)):
-        return "it has a frequency or a size that no string has"
+    times_s = [t_s for row in survey.strings for t_s in (row.decay_s, row.expected_decay_s)]
+    if any(value is not None and value < _LEAST for value in (*targets_hz, *measured, *sizes, *times_s)):
+        return "it has a frequency, a time or a size that no string has"
     return ""
 
 
@@ -240,6 +245,6 @@ def _absurd(value: object) -> bool:
             left.extend(one.values())
         elif isinstance(one, list):
             left.extend(one)
-        elif isinstance(one, int | float) and abs(one) > _MOST:
+        elif isinstance(one, int | float) and (abs(one) > _MOST or 0 < abs(one) < _TINIEST):
             return True
     return False

@@ -4,12 +4,15 @@ The truths come from `tests.synth` and `tests.synth_harp` (physics that the prog
 harp's openly licensed notes (`tests.harp_notes`, CC BY 3.0).
 """
 
+import functools
+import json
+
 import numpy as np
 import pytest
 import soundfile
 
 from analyzer.digest import digest
-from analyzer.errors import TooLittleHarp
+from analyzer.errors import TooLittleHarp, UnusableInput
 from analyzer.layout import load_layout
 from analyzer.pipeline import analyze
 from analyzer.request import Request
@@ -124,6 +127,25 @@ def test_the_file_gives_back_the_same_survey(slack, tmp_path):
     (tmp_path / "survey.json").write_bytes(to_json(survey))
     assert read_survey(tmp_path) == survey
     assert to_json(read_survey(tmp_path)) == to_json(survey)
+
+
+@pytest.mark.parametrize(
+    ("place", "value"),
+    [
+        (("tuning", "targets", 3, "target_hz"), 1e-12),
+        (("strings", 3, "decay_s"), 1e-200),
+        (("strings", 3, "cents_u95"), 1e-320),
+        (("strings", 3, "pitch_hz"), 1e300),
+    ],
+)
+def test_a_number_that_nothing_measures_is_no_survey(slack, tmp_path, place, value):
+    """Found by damaging surveys at random (`tests.fuzz`): each of these ended a command with a traceback."""
+    data = json.loads(to_json(slack[1]))
+    *path, last = place
+    functools.reduce(lambda inner, key: inner[key], path, data)[last] = value
+    (tmp_path / "survey.json").write_text(json.dumps(data), encoding="utf-8")
+    with pytest.raises(UnusableInput, match="it was changed since analyze wrote it"):
+        read_survey(tmp_path)
 
 
 def test_order_is_found_downwards_too(tmp_path):
