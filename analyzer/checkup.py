@@ -83,11 +83,13 @@ def _clipping(measured: Measured, settings: RecordingSettings) -> Finding | None
     places = measured.clipped_at_s
     if not places:
         return None
+    cut_db = measured.clipped_db
+    level = "at full scale" if cut_db == 0.0 else f"cut off {-cut_db:.1f} dB below full scale, and turned down since"
     return Finding(
         code="clipping",
         severity="warning" if len(places) >= settings.clip_warning_places else "note",
         what=f"The sound was too loud for the recorder in {len(places)} place{'s' * (len(places) > 1)}"
-        f" ({measured.clipped_n} samples at full scale, at {_places(places, settings.places_shown)}).",
+        f" ({measured.clipped_n} samples {level}, at {_places(places, settings.places_shown)}).",
         spoils="How bright or dull those strings are, and the start of their decay; pitch hardly suffers.",
         remedy="Turn the recording level down, move the phone a little away, or pluck those strings more gently.",
     )

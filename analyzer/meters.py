@@ -16,7 +16,8 @@ Method:
   cliff.
 - Hiss: the level of a band high enough for strings to die in it at once. Under a fixed gain it stands still
   between plucks; where the recorder turns its gain up in quiet moments, it swells.
-- Clipping: runs of samples at full scale. A signal clipped first and turned down later is not found.
+- Clipping: runs of samples at full scale; or, of a signal clipped first and turned down later, many runs at one and the
+  same level that nothing exceeds: tops of sound are as high as one another once or twice, and hardly ever flat.
 
 Limits: hum is not looked for in less than a few seconds; a recorder that gates the hiss away hides its
 gain.
@@ -62,9 +63,11 @@ class Measured:
     hum_hz: float | None
     hum_db: float | None
     clipped_n: int
-    """Samples at full scale in runs."""
+    """Samples cut off, in runs …"""
     clipped_at_s: tuple[float, ...]
-    """Where: one time for each place."""
+    """… where: one time for each place …"""
+    clipped_db: float
+    """… and at what level."""
     gaps_s: tuple[tuple[float, float], ...]
     """(start, end) of each dropout."""
     mended_n: int
@@ -87,6 +90,28 @@ class _Framer:
         return joined[:whole].reshape(-1, self.size)
 
 
+class _Clips:
+    """Runs of samples at a level."""
+
+    def __init__(self, settings: RecordingSettings, rate_hz: int) -> None:
+        self._settings, self._rate_hz = settings, rate_hz
+        self.samples_n = 0
+        self.places_s: list[float] = []
+
+    def find(self, block: Floats, level: float, run_n: int, before_n: int) -> None:
+        """Count runs of at least `run_n` samples from `level` on in any channel of the block, which comes after
+        `before_n` samples, and note where."""
+        for channel in level <= np.abs(block).T:
+            edges = np.flatnonzero(np.diff(channel.astype(np.int8), prepend=0, append=0))
+            starts, lengths = edges[::2], edges[1::2] - edges[::2]
+            long = lengths >= run_n
+            self.samples_n += int(lengths[long].sum())
+            for start in starts[long]:
+                at_s = (before_n + int(start)) / self._rate_hz
+                if not self.places_s or abs(at_s - self.places_s[-1]) > self._settings.clip_place_s:
+                    self.places_s.append(at_s)
+
+
 class Meters:
     """Fed block by block by the reader; `finish` gives the readings."""
 
@@ -97,8 +122,9 @@ class Meters:
         self.peak = 0.0
         self._source_n = 0
         self._mended_n = 0
-        self._clipped_n = 0
-        self._clip_places: list[float] = []
+        self._clips = _Clips(settings, source_rate_hz)
+        self._flat_tops = _Clips(settings, source_rate_hz)
+        self._top = 0.0
         self._step_n = round(settings.level_step_s * rate_hz)
         self._level = _Framer(self._step_n)
         self._power: list[Floats] = []
@@ -123,22 +149,15 @@ class Meters:
             block = np.where(bad, np.float32(0), block)
             peak = float(np.abs(block).max())
         self.peak = max(self.peak, peak)
-        if peak >= self._settings.clip_level:
-            self._find_clips(block)
-        return block
-
-    def _find_clips(self, block: Floats) -> None:
-        """Count runs of at least `clip_run_n` samples at full scale in any channel, and note where."""
         s = self._settings
-        for channel in s.clip_level <= np.abs(block).T:
-            edges = np.flatnonzero(np.diff(channel.astype(np.int8), prepend=0, append=0))
-            starts, lengths = edges[::2], edges[1::2] - edges[::2]
-            long = lengths >= s.clip_run_n
-            self._clipped_n += int(lengths[long].sum())
-            for start in starts[long]:
-                at_s = (self._source_n + int(start)) / self._source_rate_hz
-                if not self._clip_places or abs(at_s - self._clip_places[-1]) > s.clip_place_s:
-                    self._clip_places.append(at_s)
+        if peak >= s.clip_level:
+            self._clips.find(block, s.clip_level, s.clip_run_n, self._source_n)
+        if peak >= max(self._top - s.flat_step, s.flat_least):
+            if peak > self._top + s.flat_step:
+                self._flat_tops = _Clips(s, self._source_rate_hz)
+            self._top = max(self._top, peak)
+            self._flat_tops.find(block, self._top - s.flat_step, s.flat_run_n, self._source_n)
+        return block
 
     def take_source(self, mono: Floats) -> None:
         """One channel at the file's own rate: bandwidth."""
@@ -175,6 +194,8 @@ class Meters:
         quiet, loud = np.percentile(grouped, (s.noise_percentile, s.loud_percentile)) if whole else (0.0, self.peak**2)
         noise_floor_db, loud_db = _db(quiet), _db(loud)
         bandwidth_hz, cliff = self._bandwidth()
+        flat = not self._clips.places_s and len(self._flat_tops.places_s) >= s.flat_places
+        clips = self._flat_tops if flat else self._clips
         hum_hz, hum_db = find_hum(_stacked(self._hum_power), self._hum.spacing_hz, self._hum.tone_scale, s)
         return Measured(
             peak_db=_db(self.peak**2),
@@ -184,8 +205,9 @@ class Meters:
             cliff=cliff,
             hum_hz=hum_hz,
             hum_db=hum_db,
-            clipped_n=self._clipped_n,
-            clipped_at_s=tuple(sorted(self._clip_places)),
+            clipped_n=clips.samples_n,
+            clipped_at_s=tuple(sorted(clips.places_s)),
+            clipped_db=_db(self._top**2) if flat else 0.0,
             gaps_s=find_gaps(power, self._step_n / s.rate_hz, s),
             mended_n=self._mended_n,
             levels=Levels(

@@ -63,7 +63,7 @@ class RecordingInfo:
     """True where the recorder seems to have changed its gain by itself."""
     findings: tuple[Finding, ...]
     clipped_at_s: tuple[float, ...] = ()
-    """Where samples at full scale were found, one time for each place."""
+    """Where samples at full scale, or cut off at another level, were found: one time for each place."""
     gaps_s: tuple[tuple[float, float], ...] = ()
     """(start, end) of each stretch where the sound breaks off."""
     channel_weights: tuple[float, ...] = (1.0,)

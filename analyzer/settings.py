@@ -63,6 +63,14 @@ class RecordingSettings:
     clip_run_n: int = 3
     """Three samples in a row this near full scale are clipped: an unclipped peak there is one or two
     samples wide."""
+    flat_step: float = 5e-5
+    """… or so many at one level that nothing exceeds, give or take a step and a half of 16 bits …"""
+    flat_run_n: int = 4
+    flat_places: int = 4
+    """… in as many places, of a signal that was clipped and then turned down: unclipped plucks are not alike to a step
+    of 16 bits."""
+    flat_least: float = 0.05
+    """Below this level (-26 dB) nobody turns a clipped signal down; steps of 16 bits would make tops flat."""
     clip_place_s: float = 0.2
     """Clipped runs closer than this are one place: one attack."""
     clip_warning_places: int = 4

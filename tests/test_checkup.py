@@ -90,6 +90,25 @@ def test_clipping_is_counted_and_placed(tmp_path: Path) -> None:
     assert "0:03.0, 0:08.2, 0:16.5" in finding.what
 
 
+@pytest.mark.parametrize("subtype", ["PCM_16", "PCM_24"])
+def test_what_was_clipped_and_then_turned_down_is_found(tmp_path: Path, subtype: str) -> None:
+    """An editor's or a phone's "normalise" after a recorder that was overloaded; common practice, no source."""
+    sound = harp()
+    limit = 0.4 * float(np.abs(sound).max())
+    turned_down = 0.7 / limit * np.clip(sound, -limit, limit)
+    finding = read(tmp_path, turned_down, subtype=subtype).info.findings[0]
+    assert (finding.code, finding.severity) == ("clipping", "warning")
+    assert "cut off 3.1 dB below full scale, and turned down since" in finding.what
+    louder = turned_down.copy()
+    louder[RATE_HZ : RATE_HZ + 2] = 0.8  # something exceeds it: a limiter's or a wave's own tops, and not cut off
+    assert "clipping" not in codes(read(tmp_path, louder, subtype=subtype))
+
+
+def test_low_tones_whose_tops_are_alike_are_not_clipped(tmp_path: Path) -> None:
+    t_s = np.arange(10 * RATE_HZ) / RATE_HZ
+    assert "clipping" not in codes(read(tmp_path, 0.9 * np.sin(2 * np.pi * 65.4 * t_s), subtype="PCM_16"))
+
+
 def test_clipping_in_one_channel_is_found(tmp_path: Path) -> None:
     sound = harp()
     loud = sound.copy()

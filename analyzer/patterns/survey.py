@@ -257,6 +257,10 @@ PATTERNS = (
     mark("Export the recording again as 16- or 24-bit WAV or FLAC."),
     mark("The sound was too loud for the recorder in {n} place ({samples} samples at full scale, at {where})."),
     mark("The sound was too loud for the recorder in {n} places ({samples} samples at full scale, at {where})."),
+    mark(
+        "The sound was too loud for the recorder in {n} places ({samples} samples cut off {level} dB below full scale,"
+        " and turned down since, at {where})."
+    ),
     mark("How bright or dull those strings are, and the start of their decay; pitch hardly suffers."),
     mark("Turn the recording level down, move the phone a little away, or pluck those strings more gently."),
     mark("The sound breaks off {n} time ({total} s of dead silence in all, at {where})."),
