@@ -116,14 +116,17 @@ def test_what_the_stages_say_is_known():
         hum_db=-50.0,
         clipped_n=9,
         clipped_at_s=(1.0, 2.0),
+        clipped_db=0.0,
         gaps_s=((3.0, 3.5),),
         mended_n=3,
         levels=None,
     )
     found = findings_without_plucks(bad, 60.0, "the file is damaged", RecordingSettings())
     assert len(found) == 8
+    turned_down = findings_without_plucks(replace(bad, clipped_db=-3.1), 60.0, None, RecordingSettings())
+    assert [f.what for f in turned_down if f.code == "clipping"] != [f.what for f in found if f.code == "clipping"]
     with speaking(GERMAN):
-        for finding in found:
+        for finding in (*found, *turned_down):
             for text in (finding.what, finding.spoils, finding.remedy):
                 assert not restated(text).english, text
 
