@@ -123,7 +123,7 @@ def test_what_the_stages_say_is_known():
     )
     found = findings_without_plucks(bad, 60.0, "the file is damaged", RecordingSettings())
     assert len(found) == 8
-    turned_down = findings_without_plucks(replace(bad, clipped_db=-3.1), 60.0, None, RecordingSettings())
+    turned_down = findings_without_plucks(replace(bad, clipped_db=-3.1), 60.0, "", RecordingSettings())
     assert [f.what for f in turned_down if f.code == "clipping"] != [f.what for f in found if f.code == "clipping"]
     with speaking(GERMAN):
         for finding in (*found, *turned_down):
