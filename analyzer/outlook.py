@@ -112,8 +112,9 @@ def _unsaid(survey: Survey, to_answer: Sequence[questions.Question], settings: O
 def _verdict(survey: Survey, answers: Answers, settings: PayingSettings) -> Paying:
     """What sound says, overruled by what was seen."""
     found = answers.inspected
-    heard = for_payer(survey, Rates(), settings)
-    if found is None or questions.inspection_good(found):
+    good = found is not None and questions.inspection_good(found)
+    heard = for_payer(survey, Rates(), settings, looked_over=good)
+    if found is None or good:
         return heard
     return replace(heard, playable="do not play", why=(f"Seen on the harp: {found}.", *heard.why))
 

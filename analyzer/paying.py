@@ -79,9 +79,15 @@ class Found:
 
 
 def for_payer(
-    survey: Survey, rates: Rates, settings: PayingSettings = _DEFAULTS, *, open_wear: frozenset[str] = frozenset()
+    survey: Survey,
+    rates: Rates,
+    settings: PayingSettings = _DEFAULTS,
+    *,
+    open_wear: frozenset[str] = frozenset(),
+    looked_over: bool = False,
 ) -> Paying:
-    """What to tell whoever pays. `open_wear`: strings of which a comparison leaves open whether they are worn."""
+    """What to tell whoever pays. `open_wear`: strings of which a comparison leaves open whether they are worn;
+    `looked_over`: whether somebody looked at the wood and found nothing."""
     off = [row.cents for row in survey.strings if row.cents is not None]
     typical = statistics.median(abs(c) for c in off) if off else None
     missing = [row.string for row in survey.strings if row.status == "not heard"]
@@ -90,7 +96,9 @@ def for_payer(
     tight = [r.string for r in sure if r.cents is not None and r.cents >= settings.unplayable_cents]
     far = [r.string for r in sure if abs(r.cents or 0.0) > settings.far_cents and r.string not in tight]
     slack = bool(off) and statistics.median(off) < -settings.slack_cents
-    playable, why = _playable(survey, typical, missing, worn, tight, far, settings, slack=slack)
+    playable, why = _playable(
+        survey, typical, missing, worn, tight, far, settings, slack=slack, looked_over=looked_over
+    )
     open_n = sum(r.string in worn and (r.string in open_wear or not _sure(r, settings)) for r in survey.strings)
     ahead = preview(survey)
     most = _effort(survey, ahead, len(missing) + len(worn), rates, settings)
@@ -139,12 +147,17 @@ def _playable(
     settings: PayingSettings,
     *,
     slack: bool,
+    looked_over: bool,
 ) -> tuple[Playable, list[str]]:
     grave, limits = [], []
     if tight:
         grave.append(f"{_some(tight)} stand{'s' if len(tight) == 1 else ''} far above the note and may break.")
     if slack:
-        grave.append("It stands slack; have it looked over before it is brought up or played.")
+        grave.append(
+            "It stands slack: to be brought up, in passes over days, before it is played."
+            if looked_over
+            else "It stands slack; have it looked over before it is brought up or played."
+        )
     if typical is None:
         grave.append("No string could be measured.")
     if survey.doubts:

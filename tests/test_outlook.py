@@ -84,6 +84,14 @@ def test_what_was_seen_overrules_what_was_heard():
     assert ahead.paying.why[0] == "Seen on the harp: the soundboard is cracked."
 
 
+def test_a_slack_harp_that_was_looked_over_is_not_to_be_looked_over_again():
+    survey = stated(moved(plain(), lambda i, _: -160.0))
+    assert "have it looked over" in look_ahead(survey).paying.why[0]
+    paying = look_ahead(survey, kept_with(survey, Answers(inspected="good", confirm_all=True))).paying
+    assert paying.playable == "do not play"
+    assert paying.why[0] == "It stands slack: to be brought up, in passes over days, before it is played."
+
+
 def test_there_is_a_plan_only_with_every_answer():
     survey, answers = planned()
     before = look_ahead(survey)

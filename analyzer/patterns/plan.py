@@ -173,6 +173,7 @@ PATTERNS = (
     mark("{names} stand far above the note and may break."),
     mark("{name} stands far above the note and may break."),
     mark("It stands slack; have it looked over before it is brought up or played."),
+    mark("It stands slack: to be brought up, in passes over days, before it is played."),
     mark("No string could be measured."),
     mark("The recording can be read in more than one way; see the survey."),
     mark("It needs tuning."),
