@@ -293,7 +293,7 @@ METHOD_TEXTS = (
     ),
     mark(
         "Dull and false strings are found by comparison with the other strings of this same harp, not with a norm."
-        " Before listening, one string in seven is taken to be dull."
+        " Before listening, one string in five is taken to be dull."
     ),
 )
 HARP_OCTAVES = mark(

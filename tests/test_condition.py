@@ -70,7 +70,7 @@ def test_twice_the_damping_is_found_and_little_else():
 
 
 def test_many_dull_strings_do_not_pass_for_the_harps_own_way():
-    """Two in five damped twice as much: begun from "most are sound", half are taken into the curve."""
+    """Two in five damped twice as much: they must not widen the scatter, nor bend the curve, that they are judged by."""
     rng = np.random.default_rng(8)
     hits = false = 0
     for _ in range(10):
@@ -90,9 +90,15 @@ def test_a_break_between_sections_is_no_fault(step):
 
 
 def test_a_section_named_wrongly_costs_little():
-    strings = harp(np.random.default_rng(3), {20: 2.5})
-    strings = tuple(replace(h, section="gut" if h.place in (15, 16) else h.section) for h in strings)
-    assert called(judge(strings, SETTINGS)) == {20}
+    missed = more = 0
+    for seed in range(3, 13):
+        strings = harp(np.random.default_rng(seed), {20: 2.5})
+        wrong = tuple(replace(h, section="gut" if h.place in (15, 16) else h.section) for h in strings)
+        found = called(judge(wrong, SETTINGS))
+        missed += 20 not in found
+        more += len(found) - len(called(judge(strings, SETTINGS)))
+    assert missed == 0
+    assert more <= 5  # of 340
 
 
 def test_departures_are_the_damping_and_their_intervals_hold_it():

@@ -85,5 +85,5 @@ def test_partials_that_are_not_there_change_nothing():
 
 
 def test_the_report_states_the_share_taken_for_granted():
-    assert round(1 / SETTINGS.base_rate) == 7
-    assert any("one string in seven" in text for text in METHOD_TEXTS)
+    assert round(1 / SETTINGS.base_rate) == 5
+    assert any("one string in five" in text for text in METHOD_TEXTS)
