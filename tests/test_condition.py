@@ -70,7 +70,7 @@ def test_twice_the_damping_is_found_and_little_else():
 
 
 def test_many_dull_strings_do_not_pass_for_the_harps_own_way():
-    """Two in five damped twice as much: they must not widen the scatter, nor bend the curve, that they are judged by."""
+    """Two in five damped twice as much: they must not widen the scatter, nor bend the curve, they are judged by."""
     rng = np.random.default_rng(8)
     hits = false = 0
     for _ in range(10):
