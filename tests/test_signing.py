@@ -109,9 +109,9 @@ def test_a_signature_keeps_what_the_list_knew_of_recordings_and_says_how_it_can_
 
 def test_a_folder_that_was_signed_with_the_one_it_lies_in_is_not_written_over(folder):
     report = folder / "report"
-    with pytest.raises(UnusableInput, match="signed by A. Tester"):
+    with pytest.raises(UnusableInput, match=r"signed by A\. Tester"):
         check_unsigned(report)
-    with pytest.raises(UnusableInput, match=r"report: signed by A. Tester"):
+    with pytest.raises(UnusableInput, match=r"report: signed by A\. Tester"):
         check_unsigned(report / "figures")
     check_unsigned(report / "answer")  # beside what was signed
     check_unsigned(folder)
