@@ -76,7 +76,8 @@ def remarks_of(
     if step is not None and abs(step.change_cents) > settings.far_cents and not kind:
         said.append(f"Moved by {abs(step.change_cents):.1f} ± {u95:.1f} cents: much more than a retuning.")
         said.append("How long it rings is not compared at so different a pitch.")
-    if now.cents is not None and old.cents is not None and now.cents >= settings.tight_cents > old.cents and not kind:
+    sure = old.status == now.status == "heard" and not kind
+    if sure and now.cents is not None and old.cents is not None and now.cents >= settings.tight_cents > old.cents:
         said.append("Now far above its note: to be let down.")
     if step is not None and step.disagrees:
         said.append(

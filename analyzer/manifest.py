@@ -183,7 +183,9 @@ def _listed(file: Path, header: Sequence[str], problems: Sequence[tuple[int, str
 
     alike: dict[tuple[str, str], list[int]] = {}
     for number, column, what in sorted(problems, key=lambda p: (p[0], place(p[1]))):
-        alike.setdefault((column, what), []).append(number)
+        numbers = alike.setdefault((column, what), [])
+        if number not in numbers[-1:]:  # a cell that names one file twice has its problem once
+            numbers.append(number)
     lines = []
     for (column, what), numbers in alike.items():
         where = f"line {numbers[0]}" if len(numbers) == 1 else f"lines {_runs(numbers)}"

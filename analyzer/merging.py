@@ -76,7 +76,7 @@ def merge(survey: Survey, later: Survey) -> Survey:
         ),
         remarks=tuple(
             dict.fromkeys(
-                (*_still_true(survey.remarks, rows), *later.remarks, *remarks, _joined(taken, survey.strings))
+                (*_still_true((*survey.remarks, *later.remarks), rows), *remarks, _joined(taken, survey.strings))
             )
         ),
         a4_that_fits_hz=now.a4_that_fits_hz,
@@ -86,7 +86,7 @@ def merge(survey: Survey, later: Survey) -> Survey:
 
 
 def _still_true(remarks: Sequence[str], rows: Sequence[StringRow]) -> tuple[str, ...]:
-    """The remarks, without what they say of strings heard since: that they were not heard."""
+    """The remarks, without what they say of strings that were heard in either survey: that they were not heard."""
     unheard = {row.string for row in rows if row.status == "not heard"}
     found = []
     for remark in remarks:

@@ -40,21 +40,25 @@ _GOOD = re.compile(
 )
 _ALARM = re.compile(
     r"crack|split|lift|rais|rise|rising|bow|bulg|belly|gap|open|loose|twist|lean|bent|warp|worm|rot|damag|broken|worn"
-    r"|damp|mould|repair|glue"
+    r"|damp|mould|repair|glue|pull|com(?:es|ing) (?:off|away)|came (?:off|away)|turn(?:s|ing|ed)? back|slip"
+    r"|\bdent|\bhole|deform|no longer"
     r"|riss|sprung|spalt|offen|lose|locker|heb|hebt|gehoben|hoch|wölb|beul|verdreh|verzog|schief|krumm|gebogen"
-    r"|bruch|brochen|beschädig|schaden|wurm|faul|feucht|schimmel|leim",
+    r"|bruch|brochen|beschädig|schaden|wurm|faul|feucht|schimmel|leim|lös|rutsch|delle|loch|löcher|nicht mehr",
     re.I,
 )
 _UNSEEN = re.compile(
-    r"unsure|n(?:o|')t (?:sure|look|check|inspect|seen|know)|no idea|\?"
-    r"|unsicher|nicht (?:sicher|gesehen|angesehen|nachgesehen|geprüft)|weiß (?:es )?nicht|keine ahnung",
+    r"unsure|n(?:o|')t (?:sure|look|check|inspect|seen|know|examin|tell|inside|see\b)|no idea|nobody|no one|\?"
+    r"|unsicher|nicht (?:sicher|innen|geprüft|untersucht|(?:an|nach|rein|hinein)?ge(?:sehen|schaut))|niemand"
+    r"|weiß (?:es )?nicht|keine ahnung",
     re.I,
 )
 """Words of one who has not looked, or does not know: no denial of a fault, though they begin like one."""
 _PARTS = re.compile(r"[,;:.]|\b(?:but|and|aber|und)\b", re.I)
 _EXCEPTED = re.compile(r"\b(?:except|apart from|außer|bis auf)\b", re.I)
 _DENIED = re.compile(
-    r"\s*(?:and |und )?(?:no|not|nothing|without|neither|nor|keine?[nrs]?|nicht|nichts|ohne|weder|noch)\b", re.I
+    r"\s*(?:and |und )?(?:no|not|nothing|without|neither|nor|keine?[nrs]?|nicht|nichts|ohne|weder|noch)\b"
+    r"(?! (?:longer|mehr|without|ohne|only|nur|just|doubt|zweifel|glue|leim)\b)",
+    re.I,
 )
 _DEFAULTS = PlanSettings()
 

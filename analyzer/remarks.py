@@ -41,6 +41,8 @@ def string_remarks(
     if chosen is None:
         if request.missing and request.tuning.targets[k].string in request.missing:
             return ("Said to be missing.",)
+        if request.tuning.targets[k].string not in _between(request):
+            return ("It was not to be in the recording: nothing is said of it.",)
         if tapped >= settings.survey.tapped:
             return ("No pluck belongs to it, and there was a tap in its place: missing.",)
         if taken is not None:

@@ -114,13 +114,14 @@ def listed_before(folder: Path) -> Signed:
 
 
 def check_unsigned(folder: Path) -> None:
-    """Raises UnusableInput where somebody signed what lies in the folder: new files would undo that unseen."""
-    before = listed_before(folder)
-    if before.technician:
-        raise UnusableInput(
-            f"{folder}: signed by {before.technician}, and new files would undo that; name another folder with --out,"
-            f" or take {SIGNED} out of this one first."
-        )
+    """Raises UnusableInput where somebody signed what lies in the folder, with it alone or with one that it lies in:
+    new files would undo that unseen."""
+    here = folder.resolve()
+    for home in (here, *here.parents):
+        before = listed_before(home)
+        inside = [name for name in before.files if here == home or (home / name).is_relative_to(here)]
+        if before.technician and inside:
+            raise _signed(folder if here == home else home, before.technician)
 
 
 def signed_among(folder: Path, files: Mapping[str, bytes | str]) -> tuple[Path, str] | None:
@@ -140,10 +141,14 @@ def signed_among(folder: Path, files: Mapping[str, bytes | str]) -> tuple[Path, 
 def check_unsigned_among(folder: Path, files: Mapping[str, bytes | str]) -> None:
     """Raises UnusableInput where these files, new in `folder`, would alter what somebody signed."""
     if signed := signed_among(folder, files):
-        raise UnusableInput(
-            f"{signed[0]}: signed by {signed[1]}, and new files would undo that; name another folder with --out,"
-            f" or take {SIGNED} out of this one first."
-        )
+        raise _signed(*signed)
+
+
+def _signed(folder: Path, technician: str) -> UnusableInput:
+    return UnusableInput(
+        f"{folder}: signed by {technician}, and new files would undo that; name another folder with --out, or take"
+        f" {SIGNED} out of this one first."
+    )
 
 
 def folder_files(folder: Path) -> dict[str, bytes]:

@@ -59,6 +59,14 @@ def out(home):
     return home / "out"
 
 
+def test_results_that_somebody_signed_are_not_written_over(home, tmp_path, capsys):
+    (tmp_path / "collection.html").write_text("<p>fine", encoding="utf-8")
+    assert main(["sign", str(tmp_path), "--by", "A. Tester"]) == 0
+    assert main(["batch", str(home / "list.csv"), "--out", str(tmp_path), "--tuning", "E-flat"]) == 2
+    assert "signed by A. Tester, and new files would undo that" in capsys.readouterr().err
+    assert main(["verify", str(tmp_path)]) == 0
+
+
 def test_the_contracts_columns_stand_first(out):
     table = rows(out / "instruments.csv")
     assert list(table[0])[: len(COLUMNS)] == COLUMNS

@@ -8,10 +8,10 @@ import numpy as np
 import pytest
 
 from analyzer.change_remarks import NO_CHANGE
-from analyzer.changes import New, compare
+from analyzer.changes import New, _exp, compare
 from analyzer.consensus import moved as moved_pitch
 from analyzer.errors import UnusableInput
-from analyzer.likeness import own_changes
+from analyzer.likeness import Own, own_changes
 from analyzer.lineup import check_fit, in_order
 from analyzer.notes import cents
 from analyzer.settings import ChangeSettings
@@ -148,8 +148,14 @@ def test_a_string_drawn_far_above_its_note_is_not_better_for_having_been_further
     assert found["A6"].effect == "worse"
     assert "Now far above its note: to be let down." in found["A6"].remarks
     assert found["G6"].effect == "better"
+    unsure = with_rows(moved(before, lambda i, row: 117.0), {"A6": {"status": "uncertain"}})
+    assert not any("to be let down" in said for said in rows(before, unsure)["A6"].remarks)  # perhaps another's pitch
     down = rows(moved(before, lambda i, _: 140.0), moved(before, lambda i, _: 120.0))  # on its way
     assert down["A6"].effect == "better"
+
+
+def test_an_interval_that_says_nothing_is_a_number_all_the_same():
+    assert math.isfinite(_exp(Own(value=0.0, u95=1000.0), "u95"))
 
 
 def test_of_a_string_at_quite_another_pitch_the_ringing_is_not_compared():

@@ -99,9 +99,12 @@ def test_what_was_clipped_and_then_turned_down_is_found(tmp_path: Path, subtype:
     finding = read(tmp_path, turned_down, subtype=subtype).info.findings[0]
     assert (finding.code, finding.severity) == ("clipping", "warning")
     assert "cut off 3.1 dB below full scale, and turned down since" in finding.what
-    louder = turned_down.copy()
-    louder[RATE_HZ : RATE_HZ + 2] = 0.8  # something exceeds it: a limiter's or a wave's own tops, and not cut off
-    assert "clipping" not in codes(read(tmp_path, louder, subtype=subtype))
+    for at_n in (RATE_HZ, len(sound) - RATE_HZ):
+        louder = turned_down.copy()
+        louder[at_n : at_n + 2] = 0.8  # something exceeds it: a limiter's or a wave's own tops, and not cut off
+        assert "clipping" not in codes(read(tmp_path, louder, subtype=subtype))
+    (finding,) = (f for f in read(tmp_path, 1.5 * turned_down, subtype=subtype).info.findings if f.code == "clipping")
+    assert "at full scale" in finding.what  # clipped once more, by the file itself
 
 
 def test_low_tones_whose_tops_are_alike_are_not_clipped(tmp_path: Path) -> None:

@@ -132,6 +132,8 @@ def test_a_recording_that_cannot_be_used(capsys, tmp_path, name):
         (("--layout", "lever-34", "--missing", "C9"), r"C9"),
         (("--layout", "lever-34", "--first", "fourth green from the top"), r"green"),
         (("--layout", "lever-34", "--only", "C4,E5", "--last", "E5"), r"leave out --first and --last"),
+        (("--layout", "lever-34", "--only", "none"), r"--only names no string"),
+        (("--layout", "lever-34", "--only", ","), r"--only names no string"),
         (("--layout", "lever-34", "--levers", "of"), r"Did you mean off\?"),
         (("--layout", "lever-34", "--pedals", "flat"), r"pedals"),
         (("--layout", "lever-34", "--pluck", "soon=C4"), r"seconds"),

@@ -5,6 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from analyzer import condition
 from analyzer.brightness import brightness_db
 from analyzer.condition import Heard, judge
 from analyzer.decay import Decay, PartialDecay
@@ -80,6 +81,36 @@ def test_many_dull_strings_do_not_pass_for_the_harps_own_way():
         false += len(found - dull)
     assert hits >= 0.65 * 140
     assert false <= 4
+
+
+def test_of_the_two_solutions_that_is_kept_that_explains_the_strings_better(monkeypatch):
+    found = []
+
+    def begun(*given):
+        found.append(real(*given))
+        return found[-1]
+
+    real = condition._begun
+    monkeypatch.setattr(condition, "_begun", begun)
+    rng = np.random.default_rng(8)
+    kept = set()
+    for _ in range(3):
+        dull = dict.fromkeys(rng.choice(34, 14, replace=False).tolist(), 2.0)
+        said = [c.dull_probability for c in judge(harp(rng, dull), SETTINGS)]
+        better = int(found[-1].log_likelihood > found[-2].log_likelihood)
+        assert said == found[better - 2].dull.tolist()
+        kept.add(better)
+    assert kept == {0, 1}
+
+
+def test_how_sound_strings_scatter_is_told_in_spite_of_many_dull_ones():
+    """Of standard normal scores, a third of them 3 more: less than all together tell, and near 1."""
+    rng = np.random.default_rng(4)
+    score = rng.normal(0, 1, 3000)
+    assert condition._off(score, np.zeros(3000)) == pytest.approx(1.0, abs=0.05)
+    score[::3] += 3.0
+    every = condition.NORMAL_MAD * float(np.median(np.abs(score)))
+    assert condition._off(score, np.zeros(3000)) < 0.85 * every
 
 
 @pytest.mark.parametrize("step", [1.5, 1 / 1.5])

@@ -6,7 +6,7 @@ The plucks, knocks and voices come from `tests.synth` and `tests.synth_sounds`, 
 import numpy as np
 import pytest
 
-from analyzer.evidence import Evidence, in_company, weigh
+from analyzer.evidence import Evidence, _octaves_told_apart, in_company, weigh
 from analyzer.plucks import Pluck, find_plucks
 from analyzer.recording import Samples
 from analyzer.settings import EvidenceSettings, MatchSettings, PluckSettings
@@ -80,6 +80,13 @@ def test_a_faint_tone_an_octave_below_does_not_make_a_string_an_octave_low(f1_hz
     own, below = (log[abs(off - cents) < 45].max(initial=-99.0) for cents in (0.0, -1200.0))
     assert own > below - 2.0  # how seldom strings are an octave low (one in 50: e^4) decides
     assert (np.diff(log) <= 0).all()
+
+
+def test_the_fainter_the_odd_partials_the_less_likely_is_the_octave_below_up_to_a_point():
+    s = SETTINGS
+    odd_db = -s.octave_odd_db - np.array([-3.0, 4.0, s.octave_faint_db, s.octave_faint_db + 30.0])
+    log = _octaves_told_apart(np.array([100.0, 130.0, 170.0, 220.0]), np.ones(4), odd_db, s)
+    assert log == pytest.approx(-s.octave_faint_worth * np.array([0.0, 4.0, s.octave_faint_db, s.octave_faint_db]))
 
 
 @pytest.mark.parametrize("f1_hz", [61.0, 82.0, 110.0])

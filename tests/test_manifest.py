@@ -198,6 +198,12 @@ def test_what_is_wrong_in_many_lines_is_said_once(sounds):
     ]
 
 
+def test_one_problem_twice_in_a_cell_is_said_once(sounds):
+    said = problems(read_manifest, manifest(sounds, "Hall,gone.wav;gone.wav", header="instrument,recordings"), ALL)
+    assert [line.split(": ")[0].strip() for line in said[1:]] == ["line 2, column 2 (recordings)"] * 2
+    assert sum("there is no file" in line for line in said) == 1
+
+
 @pytest.mark.parametrize(
     ("typed", "day"), [("1.3.2026", "2026-03-01"), ("24.12.2026", "2026-12-24"), ("2026-03-01", "2026-03-01")]
 )

@@ -100,6 +100,8 @@ def test_a_remark_that_a_string_was_not_heard_goes_once_it_is():
     one = merge(before, later({"C4"})).remarks[0]
     assert one == text.format(names="D4").replace("were", "was")
     assert merge(before, later({"C4", "D4"})).remarks[0] == "Else."
+    passed_over = replace(later({"D4"}), remarks=(text.format(names="C4 and E4"),))  # E4 was heard the first time
+    assert merge(before, passed_over).remarks[:2] == (text.format(names="C4").replace("were", "was"), "Else.")
 
 
 def test_strings_held_against_other_notes_are_refused():

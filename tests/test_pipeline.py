@@ -217,6 +217,8 @@ def test_strings_recorded_again_from_all_over_the_harp_are_told_apart_where_they
         "G6": "heard",
     }
     assert len(digest(again, ReportSettings()).not_recorded) == 32
+    said = {row.remarks for row in again.strings if row.status == "not heard"}
+    assert said == {("It was not to be in the recording: nothing is said of it.",)}
 
 
 def test_speech_is_no_harp_even_where_strings_are_named(tmp_path):

@@ -473,6 +473,19 @@ def test_a_plan_alters_nothing_that_was_signed_and_a_finding_does_and_says_so(
     assert main(["verify", str(folder)]) == 2
 
 
+def test_a_finding_that_takes_back_a_signed_work_order_says_so(folder: Path, tmp_path: Path, capsys: Any) -> None:
+    out = tmp_path / "out"
+    run("plan", folder, "--out", out, *ANSWERED)
+    assert main(["sign", str(out), "--by", "A. Tester"]) == 0
+    capsys.readouterr()
+    with pytest.raises(UnusableInput, match="a crack in the neck"):
+        run("plan", folder, "--out", out, "--inspected", "a crack in the neck")
+    said = capsys.readouterr().err
+    assert f"{out}: what A. Tester signed here was altered by this finding: have it signed again." in said
+    assert said.count("signed again") == 1
+    assert not (out / "plan.csv").exists()
+
+
 def test_a_finding_is_kept_though_other_words_are_wrong_and_no_plan_was_made(folder: Path, tmp_path: Path) -> None:
     out = tmp_path / "out"
     with pytest.raises(UnusableInput, match="measured against"):

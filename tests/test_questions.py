@@ -8,7 +8,7 @@ from analyzer.answers import Answers, Kept, checked, fingerprint, joined, kept_j
 from analyzer.errors import UnusableInput
 from analyzer.layout import load_layout
 from analyzer.plan import make_plan
-from analyzer.questions import absent, contradiction, in_doubt, inspection_good, open_questions, refuse
+from analyzer.questions import LOOK_AT, absent, contradiction, in_doubt, inspection_good, open_questions, refuse
 from analyzer.speech import Manner, speaking
 from analyzer.survey import Doubt, Survey
 from analyzer.tuning import make_tuning
@@ -167,6 +167,8 @@ def test_pedals_said_again_agree_and_others_contradict() -> None:
         *("good", "Good", "sound", "fine, no cracks", "all good: soundboard flat, joints tight", "ok", "nothing found"),
         *("gut", "Alles in Ordnung", "nichts gefunden", "gut, keine Risse", "einwandfrei; Fugen: nichts offen"),
         *("good, no cracks and no gaps", "good, no cracks and gaps", "gut, keinen Riss gesehen"),
+        *("gut, überall nachgeschaut", "good, nothing pulled up, no pin turning back", "gut, nichts löst sich"),
+        *("good, whole soundboard flat", "gut, neue Saiten aufgezogen"),
     ],
 )
 def test_words_of_a_good_inspection(words: str) -> None:
@@ -190,6 +192,16 @@ def test_words_of_a_good_inspection(words: str) -> None:
         "good, no idea about the joints",
         "good, no cracks and the neck is twisted",
         "good apart from a dent in the column",
+        "good, could not see inside",
+        "good, nobody looked inside",
+        "good, some pins slip",
+        "good, no longer closed at the neck",
+        "good, not only the neck is cracked",
+        "good, no glue left in a joint",
+        "gut, innen nicht geschaut",
+        "gut, nicht reingeschaut",
+        "gut, kein Leim mehr in der Fuge",
+        "intakt, nicht mehr fest",
         "gut, nicht sicher beim Hals",
         "gut, keine Risse und der Hals ist verdreht",
         "gut, aber die Decke hebt sich",
@@ -205,6 +217,12 @@ def test_any_other_words_stop_the_plan_until_a_technician_agreed(words: str) -> 
     assert codes(slack(), answers) == ["advice"]
     plan = make_plan(slack(), replace(answers, advised_by="A. Maker"), start=START)
     assert plan.limits.gentle
+
+
+def test_whatever_is_to_be_looked_for_is_a_finding_once_it_is_named() -> None:
+    faults = [fault for look in LOOK_AT for fault in re.split(r", or |, |: | or ", look.partition(": ")[2])]
+    assert {"coming away", "turning back by themselves", "pulled up more than it was"} <= set(faults)
+    assert [fault for fault in faults if inspection_good(f"good, {fault}")] == []
 
 
 def test_wire_strung_and_historical_harps_get_no_plan_without_advice() -> None:

@@ -84,3 +84,6 @@ def test_of_a_few_strings_recorded_again_the_others_are_not_missed():
     few = replace(REQUEST, missing=frozenset(), first="C4", last="E4")
     assert contradictions(few, [], ("C2", "E5"), Settings()) == ()
     assert len(contradictions(few, [], ("C2", "D4"), Settings())) == 1
+    named = replace(REQUEST, missing=frozenset(), only=frozenset({"G6", "C5"}))
+    assert contradictions(named, [], ("C2", "E5"), Settings()) == ()
+    assert "G6 was not heard" in contradictions(named, [], ("C2", "G6"), Settings())[0]

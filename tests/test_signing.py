@@ -9,7 +9,7 @@ from analyzer.cli import main
 from analyzer.cli.analyze import write
 from analyzer.errors import UnusableInput
 from analyzer.record import Entry, add
-from analyzer.signing import SIGNED, sha256, sign, verify
+from analyzer.signing import SIGNED, check_unsigned, sha256, sign, verify
 from analyzer.writing import write_files
 from tests.survey_moves import plain
 
@@ -105,6 +105,16 @@ def test_a_signature_keeps_what_the_list_knew_of_recordings_and_says_how_it_can_
     lines = capsys.readouterr().out.splitlines()
     assert lines[:2] == ["2 files are as they were signed by B. Tester.", "harp.flac: this report was made from it."]
     assert "B. Tester gives you" in lines[-1]
+
+
+def test_a_folder_that_was_signed_with_the_one_it_lies_in_is_not_written_over(folder):
+    report = folder / "report"
+    with pytest.raises(UnusableInput, match=r"signed by A\. Tester"):
+        check_unsigned(report)
+    with pytest.raises(UnusableInput, match=r"report: signed by A\. Tester"):
+        check_unsigned(report / "figures")
+    check_unsigned(report / "answer")  # beside what was signed
+    check_unsigned(folder)
 
 
 @pytest.mark.parametrize("name", ["", "  "])

@@ -247,13 +247,16 @@ def _strings(text: str | None, layout: "Layout") -> frozenset[str] | None:
 
 
 def _only(words: argparse.Namespace, layout: "Layout") -> frozenset[str] | None:
-    """The few strings that were recorded again. Raises UnusableInput where the ends are said too."""
+    """The few strings that were recorded again. Raises UnusableInput where none is named or the ends are said too."""
     from analyzer.errors import UnusableInput
 
-    only = _strings(words.only, layout)
-    if only and (words.first or words.last):
+    if words.only is None:
+        return None
+    if not (only := _strings(words.only, layout)):
+        raise UnusableInput("--only names no string; name those that were plucked, as in G6,C5, or leave it out.")
+    if words.first or words.last:
         raise UnusableInput("--only says already which strings were plucked: leave out --first and --last.")
-    return only or None
+    return only
 
 
 def _pairs(texts: list[str], example: str, layout: "Layout") -> dict[str, str]:

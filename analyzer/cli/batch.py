@@ -59,8 +59,10 @@ def run(words: argparse.Namespace) -> int:
     """
     from analyzer.errors import TooLittleHarp, UnusableInput
     from analyzer.settings import BatchSettings
+    from analyzer.signing import check_unsigned
     from analyzer.workers import Limits
 
+    check_unsigned(words.out)
     s = BatchSettings()
     limits = Limits(
         seconds=s.limit_s if words.limit_seconds is None else words.limit_seconds,

@@ -60,14 +60,17 @@ def withdraw(
         kept_now = asking.Kept(
             schema=asking.KEPT_SCHEMA, fingerprint=fingerprint, answers=finding, turns=(), checkpoint_passes=0
         )
-    signed = signed_among(home, {asking.KEPT_FILE: asking.kept_json(kept_now)})
+    signed = [signed_among(home, {asking.KEPT_FILE: asking.kept_json(kept_now)})]
     keep(home, kept_now, though_signed=True)
-    if signed:
+    planned = any((out / name).exists() for name in ("plan.html", *WORKED_FROM))
+    instead = {"plan.html": withdrawn_page.render(survey, said, str(now.date()))} if planned else {}
+    signed.append(signed_among(out, {**instead, **dict.fromkeys(WORKED_FROM, "")} if planned else {}))
+    for folder, name in dict.fromkeys(one for one in signed if one):
         again = say("{folder}: what {name} signed here was altered by this finding: have it signed again.")
-        sys.stderr.write(again.format(folder=signed[0], name=signed[1]) + "\n")
-    if not any((out / name).exists() for name in ("plan.html", *WORKED_FROM)):
+        sys.stderr.write(again.format(folder=folder, name=name) + "\n")
+    if not planned:
         return
-    write_files(out, {"plan.html": withdrawn_page.render(survey, said, str(now.date()))})
+    write_files(out, instead)
     try:
         for name in WORKED_FROM:
             (out / name).unlink(missing_ok=True)

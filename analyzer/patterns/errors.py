@@ -97,6 +97,7 @@ PATTERNS = (
     mark("Levers {levers}: write off, on, or the strings whose levers are on, as in C4,F4."),
     mark("Nothing to put into the record: name a survey's folder, or say what was --done."),
     mark("--only says already which strings were plucked: leave out --first and --last."),
+    mark("--only names no string; name those that were plucked, as in G6,C5, or leave it out."),
     mark("--pluck {text} has no string; write --pluck 34.2=D4."),
     mark(
         "--retuned {day}: no two surveys lie before and after that day; give a day between two surveys that have dates,"

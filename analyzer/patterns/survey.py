@@ -34,6 +34,7 @@ PATTERNS = (
     mark("repeated"),
     # strings
     mark("Said to be missing."),
+    mark("It was not to be in the recording: nothing is said of it."),
     mark("No pluck belongs to it: missing, broken or skipped."),
     mark("No pluck belongs to it: missing, broken or skipped, or its sound was taken for {string} ({chance})."),
     mark("As {string} it stands at {cents} cents."),
