@@ -126,6 +126,14 @@ def test_answers_are_kept_with_the_survey(folder: Path, tmp_path: Path) -> None:
         run("plan", folder, "--out", tmp_path / "c")
 
 
+def test_a_few_strings_recorded_again_are_no_harp_to_plan_for(folder: Path, tmp_path: Path) -> None:
+    few = slack({"A3": GONE})
+    (folder / "survey.json").write_bytes(to_json(replace(few, said={**few.said, "only": "G6,C5"})))
+    with pytest.raises(UnusableInput, match="put them into the whole harp's survey"):
+        run("plan", folder, "--out", tmp_path / "out", *ANSWERED)
+    assert not (tmp_path / "out").exists()
+
+
 def test_what_was_signed_is_not_planned_over(folder: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     out = tmp_path / "out"
     run("plan", folder, "--out", out, *ANSWERED)

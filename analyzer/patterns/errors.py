@@ -96,6 +96,10 @@ PATTERNS = (
     mark("--pluck {text}: {seconds} is no number of seconds; write --pluck 34.2=D4."),
     mark("Levers {levers}: write off, on, or the strings whose levers are on, as in C4,F4."),
     mark("Nothing to put into the record: name a survey's folder, or say what was --done."),
+    mark(
+        "a survey of a few strings recorded again is none to plan from; put them into the whole harp's survey"
+        " (harp-survey reply WHOLE AGAIN --out BOTH), and plan from that."
+    ),
     mark("--only says already which strings were plucked: leave out --first and --last."),
     mark("--only names no string; name those that were plucked, as in G6,C5, or leave it out."),
     mark("--pluck {text} has no string; write --pluck 34.2=D4."),
