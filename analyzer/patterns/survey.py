@@ -262,8 +262,7 @@ PATTERNS = (
         " and turned down since, at {where})."
     ),
     mark(
-        "How bright or dull those strings are, whether they buzz, and the start of their decay; pitch hardly"
-        " suffers."
+        "How bright or dull those strings are, whether they buzz, and the start of their decay; pitch hardly suffers."
     ),
     mark("Turn the recording level down, move the phone a little away, or pluck those strings more gently."),
     mark("The sound breaks off {n} time ({total} s of dead silence in all, at {where})."),
