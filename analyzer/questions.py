@@ -184,7 +184,7 @@ def contradiction(survey: Survey, answers: Answers) -> str:
     said = {"--levers": answers.levers, "--pedals": answers.pedals, "--tuning": answers.key}
     given = " ".join(f"{option} {value!r}" for option, value in said.items() if value is not None)
     return (
-        f"the survey was measured against {survey.tuning.setting!r}, and {given} says otherwise"
+        f"the survey was measured against {survey.tuning.setting}, and {given} says otherwise"
         f" ({_some(other)}); run harp-survey analyze again with {given}, then plan from that."
     )
 
