@@ -190,6 +190,7 @@ def test_the_stop_speaks_of_measuring_only_where_strings_are_left_to_measure() -
     plan = make_plan(slack(), ALL, start=START)
     assert plan.measuring
     assert "it measures how this harp gives way" in plan_page.render(plan)
+    assert f"leaves {plan.measuring[0]} as it falls" in plan_page.render(replace(plan, measuring=plan.measuring[:1]))
     without = plan_page.render(replace(plan, measuring=()))
     assert "it measures how this harp gives way" not in without
     assert "it starts from where the strings then stand" in without

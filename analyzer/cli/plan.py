@@ -82,6 +82,7 @@ def run(words: argparse.Namespace) -> int:
 
     from analyzer import answers as asking
     from analyzer.cli import keeping
+    from analyzer.merging import check_whole
     from analyzer.plan import make_plan
     from analyzer.prices import amount, read_prices
     from analyzer.questions import needs_advice
@@ -92,6 +93,8 @@ def run(words: argparse.Namespace) -> int:
 
     folders = _folders(words)
     surveys = [read_survey(folder) for folder in folders]
+    for folder, one in zip(folders, surveys, strict=True):
+        check_whole(one, str(folder))
     survey = surveys[-1]
     now, start = _now_and_start(words)
     budget = None if words.budget is None else amount(words.budget, "--budget")

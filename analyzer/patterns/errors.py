@@ -51,6 +51,10 @@ PATTERNS = (
     mark("The program was ended while it read it; please report this with the recording."),
     mark("The program failed on it ({what}); please report this."),
     mark("A link to a place outside the folder, which is not followed; copy the recording into the folder."),
+    mark(
+        "only single strings were recorded again there; harp-survey reply with the first survey before it puts them in"
+        " their places: name the folder that it writes."
+    ),
     # whatever is given
     mark("Did you mean {near}?"),
     mark("Nothing was started."),
