@@ -87,7 +87,7 @@ def for_payer(
     looked_over: bool = False,
 ) -> Paying:
     """What to tell whoever pays. `open_wear`: strings of which a comparison leaves open whether they are worn;
-    `looked_over`: whether somebody looked at the wood and found nothing."""
+    `looked_over`: whether somebody looked at the wood and found nothing, or a technician agreed that it be raised."""
     off = [row.cents for row in survey.strings if row.cents is not None]
     typical = statistics.median(abs(c) for c in off) if off else None
     missing = [row.string for row in survey.strings if row.status == "not heard"]
