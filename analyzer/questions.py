@@ -36,7 +36,7 @@ LOOK_AT = (
 _GOOD = re.compile(
     r"(?:(?:all|everything|alles|is|ist|in|very|sehr|looks|sieht) )*"
     r"(?:good|sound|fine|ok|okay|intact|nothing found|no faults?"
-    r"|gut|in ordnung|einwandfrei|intakt|heil|nichts gefunden|keine mängel)(?: condition| order| aus)?!*",
+    r"|gut|in ordnung|einwandfrei|intakt|heil|nichts gefunden|keine mängel)(?: condition| order| throughout| aus)?!*",
     re.I,
 )
 """What an inspection that found nothing says first, and nothing more before the next comma: "fine lines" is another."""

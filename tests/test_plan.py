@@ -328,7 +328,7 @@ def test_the_same_plan_gives_the_same_bytes_and_comes_back(tmp_path: Path) -> No
 
 def test_the_page_has_boxes_cautions_and_no_way_out() -> None:
     survey = replace(slack({"A3": GONE}), title="<script>alert(1)</script>")
-    plan = make_plan(survey, replace(ALL, inspected="good <b>throughout</b>"), start=START)
+    plan = make_plan(survey, replace(ALL, inspected="worn <b>throughout</b>", advised_by="A. Maker"), start=START)
     page = plan_page.render(plan)
     assert "<script>alert" not in page
     assert "&lt;script&gt;" in page
