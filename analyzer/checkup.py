@@ -90,7 +90,8 @@ def _clipping(measured: Measured, settings: RecordingSettings) -> Finding | None
         severity="warning" if len(places) >= settings.clip_warning_places else "note",
         what=f"The sound was too loud for the recorder in {len(places)} place{'s' * (len(places) > 1)}"
         f" ({measured.clipped_n} samples {level}, at {_places(places, settings.places_shown)}).",
-        spoils="How bright or dull those strings are, and the start of their decay; pitch hardly suffers.",
+        spoils="How bright or dull those strings are, whether they buzz, and the start of their decay; pitch hardly"
+        " suffers.",
         remedy="Turn the recording level down, move the phone a little away, or pluck those strings more gently.",
     )
 

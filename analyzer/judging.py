@@ -53,17 +53,23 @@ def judge_strings(
             condition=conditions.get(k),
             falseness=beaten.get(k),
             fall=falls.get(k),
-            rattle=_rattle(chosen[k], beaten.get(k), settings),
+            rattle=_rattle(chosen[k], hearings[chosen[k].part], beaten.get(k), settings),
         )
         for k in sorted(chosen)
     }
 
 
-def _rattle(chosen: Chosen, beaten: Falseness | None, settings: Settings) -> Rattle | None:
-    """The rattle of the counted pluck; none where beats, all partials' at once, may have made it."""
+def _rattle(chosen: Chosen, hearing: Hearing, beaten: Falseness | None, settings: Settings) -> Rattle | None:
+    """The rattle of the counted pluck; none where beats, all partials' at once, may have made it, or a recorder that
+    cut the sound off: what that adds is high too, in step with the string, and stops once it swings less."""
     rattle = chosen.heard.rattle
+    if rattle is None or not rattle.heard(settings.rattle):
+        return None
+    onset_s = chosen.heard.pluck.onset_s
+    first_s, last_s = onset_s - settings.recording.clip_place_s, onset_s + rattle.stopped_s
+    cut_off = any(first_s <= at_s <= last_s for at_s in hearing.info.clipped_at_s)
     beats = ((beaten.false_probability if beaten else None) or 0.0) >= settings.falseness.check_false
-    return rattle if rattle is not None and rattle.heard(settings.rattle) and not beats else None
+    return None if beats or cut_off else rattle
 
 
 def seen(row: StringRow, judged: Judged | None, settings: Settings) -> Seen:

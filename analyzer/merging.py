@@ -27,6 +27,15 @@ _SINGLE = (RAISED, LOWERED)
 """Doubts that a few strings recorded again settle."""
 
 
+def check_whole(survey: Survey, where: str) -> None:
+    """Raises UnusableInput for a survey of single strings recorded again: the others would be taken for gone."""
+    if survey.said.get("only"):
+        raise UnusableInput(
+            f"{where}: only single strings were recorded again there; harp-survey reply with the first survey before it"
+            " puts them in their places: name the folder that it writes."
+        )
+
+
 def merge(survey: Survey, later: Survey) -> Survey:
     """One survey of both. Raises UnusableInput where they cannot be of one harp in one state (`lineup.check_fit`), or
     are held against different notes: cents of both in one survey would not be of one harp.

@@ -113,7 +113,7 @@ def _verdict(survey: Survey, answers: Answers, settings: PayingSettings) -> Payi
     """What sound says, overruled by what was seen."""
     found = answers.inspected
     good = found is not None and questions.inspection_good(found)
-    heard = for_payer(survey, Rates(), settings, looked_over=good)
+    heard = for_payer(survey, Rates(), settings, looked_over=good or bool(answers.advised_by))
     if found is None or good:
         return heard
     return replace(heard, playable="do not play", why=(f"Seen on the harp: {found}.", *heard.why))

@@ -87,7 +87,7 @@ def for_payer(
     looked_over: bool = False,
 ) -> Paying:
     """What to tell whoever pays. `open_wear`: strings of which a comparison leaves open whether they are worn;
-    `looked_over`: whether somebody looked at the wood and found nothing."""
+    `looked_over`: whether somebody looked at the wood and found nothing, or a technician agreed that it be raised."""
     off = [row.cents for row in survey.strings if row.cents is not None]
     typical = statistics.median(abs(c) for c in off) if off else None
     missing = [row.string for row in survey.strings if row.status == "not heard"]
@@ -103,6 +103,7 @@ def for_payer(
     ahead = preview(survey)
     most = _effort(survey, ahead, len(missing) + len(worn), rates, settings)
     least = _effort(survey, ahead, len(missing) + len(worn) - open_n, rates, settings)
+    late_n = (ahead.passes_n or 0) - (ahead.most_up_n or 0)
     return Paying(
         playable=playable,
         why=tuple(why),
@@ -117,9 +118,18 @@ def for_payer(
             " more a visit; travel is not in it (our judgement; a technician's own estimate goes before it).",
             "Visits are the passes that the plan takes to bring the harp to pitch within its limits, one more where"
             " strings are new.",
+            *([_late(late_n)] if late_n else ()),
             "Strings counted: those not heard, and those that sound dull or false. Whether one is really missing, and"
             " what else the harp needs, has to be looked at.",
         ),
+    )
+
+
+def _late(visits_n: int) -> str:
+    """Of visits for a few strings alone: one an octave down may be another string."""
+    return (
+        f"{visits_n} of them {'is' if visits_n == 1 else 'are'} only for the furthest strings: look first whether"
+        " those are the right ones for their places."
     )
 
 

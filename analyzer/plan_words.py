@@ -274,8 +274,11 @@ def response(plan: Plan) -> str:
                 " harp and not yet measured on this one, so nothing is allowed for it; each pass sets right at its end"
                 " what has fallen."
             )
-        left = say("The first pass leaves {names} as they fall, to measure it.").format(
-            names=_named(plan, plan.measuring)
+        names = _named(plan, plan.measuring)
+        left = (
+            say("The first pass leaves {name} as it falls, to measure it.").format(name=names)
+            if len(plan.measuring) == 1
+            else say("The first pass leaves {names} as they fall, to measure it.").format(names=names)
         )
         return f"{unknown} {left}"
     text = say(

@@ -34,8 +34,21 @@ LOOK_AT = (
 """What an inspection by eye looks at."""
 
 _GOOD = re.compile(
-    r"(?:all |everything |alles )?(?:is |ist )?(?:good|sound|fine|ok|okay|intact|nothing found|no faults?"
-    r"|gut|in ordnung|einwandfrei|intakt|heil|nichts gefunden|keine mängel)\b",
+    r"(?:(?:all|everything|alles|is|ist|in|very|sehr|looks|sieht) )*"
+    r"(?:good|sound|fine|ok|okay|intact|nothing found|no faults?"
+    r"|gut|in ordnung|einwandfrei|intakt|heil|nichts gefunden|keine mängel)(?: condition| order| throughout| aus)?!*",
+    re.I,
+)
+"""What an inspection that found nothing says first, and nothing more before the next comma: "fine lines" is another."""
+_REASSURING = re.compile(
+    r"(?:.* )?(?:flat|tight|straight|firm|closed|sound|good|fine|ok|intact"
+    r"|eben|fest|dicht|gerade|geschlossen|gut|heil|in ordnung)!*",
+    re.I,
+)
+_LESSENED = re.compile(r"n't\b|\b(?:not?|never|hardly|nearly|only|nicht|nie|kaum|fast|nur|kein\w*)\b", re.I)
+_PLACE = re.compile(
+    r"(?:the |die |der )?(?:soundboard|neck|joints?|base|pillar|body|pins?|resonanzdecke|decke|hals|verbindung(?:en)?"
+    r"|fugen?|fuß|säule|korpus|wirbel|stifte?)",
     re.I,
 )
 _ALARM = re.compile(
@@ -133,15 +146,17 @@ def absence(row: StringRow, survey: Survey) -> float:
 
 
 def inspection_good(said: str) -> bool:
-    """Whether the words of an inspection say that nothing was found."""
-    plain, *excepted = _EXCEPTED.split(said)
-    first, *rest = _PARTS.split(plain)
-    if _UNSEEN.search(said) or any(part.strip() for part in excepted) or not _GOOD.match(first.strip()):
+    """Whether the words of an inspection say that nothing was found: that it is good, and besides only which faults
+    there are not and what is as it should be. Words that are not known may name a fault."""
+    first, *rest = (part.strip() for part in _PARTS.split(said))
+    if _UNSEEN.search(said) or _EXCEPTED.search(said) or not _GOOD.fullmatch(first):
         return False
     denied = False
-    for part in (first, *rest):
+    for part in filter(None, rest):
         denied = bool(_DENIED.match(part)) or (denied and len(part.split()) == 1)  # "no cracks and gaps"
-        if _ALARM.search(part) and not denied:
+        fault = _ALARM.search(part) is not None
+        well = _REASSURING.fullmatch(part) or _GOOD.fullmatch(part) or _PLACE.fullmatch(part)
+        if not (fault if denied else well and not fault and not _LESSENED.search(part)):
             return False
     return True
 
@@ -188,7 +203,7 @@ def contradiction(survey: Survey, answers: Answers) -> str:
     said = {"--levers": answers.levers, "--pedals": answers.pedals, "--tuning": answers.key}
     given = " ".join(f"{option} {value!r}" for option, value in said.items() if value is not None)
     return (
-        f"the survey was measured against {survey.tuning.setting!r}, and {given} says otherwise"
+        f"the survey was measured against {survey.tuning.setting}, and {given} says otherwise"
         f" ({_some(other)}); run harp-survey analyze again with {given}, then plan from that."
     )
 

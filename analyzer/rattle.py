@@ -14,7 +14,8 @@ hand, a recorder's gain) is taken off.
 Conventions. Times in seconds from the onset, levels in dB. Nothing is claimed of what it is that buzzes.
 
 Known limits. A buzz as short as the attack, below the noise, or one that lasts as long as the pluck is heard, is not
-found. Treble strings leave too little room above their partials.
+found. Treble strings leave too little room above their partials. A recorder that is too loud makes the same of any
+string: where it cut the sound off nothing is claimed (`judging`).
 """
 
 from dataclasses import dataclass

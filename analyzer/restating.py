@@ -14,8 +14,9 @@ from analyzer.patterns import PATTERNS
 from analyzer.speech import manner, say, say_for, say_many
 
 _BLANK = re.compile(r"\{(\w+)\}")
-_ALL = sorted(PATTERNS, key=lambda pattern: _BLANK.search(pattern) is not None)
-"""Whole sentences first: they say more than a pattern that they happen to fit."""
+_ALL = sorted(PATTERNS, key=lambda pattern: (_BLANK.search(pattern) is not None, pattern.startswith("{how}")))
+"""Whole sentences first: they say more than a pattern that they happen to fit; last what a tuning ends with, which a
+sentence that names the tuning would fit too."""
 _SENTENCE_END = re.compile(r"(?<=[.!?]) (?=\S)")
 _BARE_NUMBER = re.compile(r"[+\-−]?\d+\.\d+")
 _ITEM = r"(?:[A-G][♭♯b#]*\d|\d[A-G][♭♯]*|\d+(?: to \d+)?)"
@@ -25,6 +26,11 @@ _LIST = re.compile(rf"(?P<first>{_ITEM}(?:, {_ITEM})*) and (?P<last>{_ITEM}|(?P<
 _NUMBER = r"\d+(?:\.\d+)?"
 _NUMBERS = ("n", "m")
 """What these blanks stand for is a number."""
+_NAMES = ("string", "taken", "chance")
+"""What these stand for ends where the next of a row of reasons begins."""
+
+_AS_IS = "column"
+"""What this stands for is what a file is to say, in no language."""
 
 
 class Restated(NamedTuple):
@@ -83,7 +89,7 @@ def _placed(place: str) -> str:
 
 
 def _filled(pattern: str, values: dict[str, str]) -> str:
-    return _BLANK.sub(lambda blank: _part(values[blank[1]]), pattern)
+    return _BLANK.sub(lambda blank: values[blank[1]] if blank[1] == _AS_IS else _part(values[blank[1]]), pattern)
 
 
 def _part(value: str) -> str:
@@ -101,13 +107,16 @@ def _part(value: str) -> str:
     return whole.text
 
 
+def _blank(name: str) -> str:
+    if name in _NUMBERS:
+        return _NUMBER
+    return "[^;]+?" if name in _NAMES else ".+?"
+
+
 @cache
 def _recogniser(pattern: str) -> re.Pattern[str]:
     pieces = _BLANK.split(pattern)  # literal text and names of blanks in turn
     return re.compile(
-        "".join(
-            f"(?P<{piece}>{_NUMBER if piece in _NUMBERS else '.+?'})" if k % 2 else re.escape(piece)
-            for k, piece in enumerate(pieces)
-        ),
+        "".join(f"(?P<{piece}>{_blank(piece)})" if k % 2 else re.escape(piece) for k, piece in enumerate(pieces)),
         re.DOTALL,
     )

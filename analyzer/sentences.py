@@ -66,6 +66,7 @@ def deviation_alt(survey: Survey) -> str:
     if not d.measured:
         return say("No string could be measured.")
     most = say(MOST[d.worst_region]) if d.worst_region else ""
+    unheard = tuple(row for row in d.not_heard if row not in d.not_recorded)
     groups = (
         (d.flat, _are_flat(d.flat) + most + _by(d.flat, d.flattest)),
         (d.sharp, _are_sharp(d.sharp) + _by(d.sharp, d.sharpest)),
@@ -78,10 +79,12 @@ def deviation_alt(survey: Survey) -> str:
             ),
         ),
         (
-            d.not_heard,
-            say_many("is not heard ({names})", "are not heard ({names})", len(d.not_heard)).format(
-                names=_names(d.not_heard)
-            ),
+            unheard,
+            say_many("is not heard ({names})", "are not heard ({names})", len(unheard)).format(names=_names(unheard)),
+        ),
+        (
+            d.not_recorded,
+            say_many("was not to be in the recording", "were not to be in the recording", len(d.not_recorded)),
         ),
     )
     (rows, what), *others = [group for group in groups if group[0]]

@@ -102,9 +102,10 @@ def test_axe_finds_no_violation(shown, name):
     assert browser.violations(driver) == []
 
 
+@pytest.mark.parametrize("language", ["en", "de"])
 @pytest.mark.parametrize("name", ["compare", "collection"])
-def test_a_desktop_screen_shows_every_column(shown, name):
-    driver = shown(name, "en")
+def test_a_desktop_screen_shows_every_column(shown, name, language):
+    driver = shown(name, language)
     browser.sized(driver, 1200)
     cut = "return [...document.querySelectorAll('.wide')].map((e) => e.scrollWidth - e.clientWidth)"
     assert max(driver.execute_script(cut)) <= 0

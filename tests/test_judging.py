@@ -39,3 +39,17 @@ def test_a_reference_that_is_no_survey_is_refused(tmp_path, capsys):
     words = [str(tmp_path / "harp.flac"), *WORDS, "--out", str(tmp_path / "out"), "--reference-survey", str(tmp_path)]
     assert main(["analyze", *words]) == 2
     assert "survey.json" in capsys.readouterr().err
+
+
+def test_a_recorder_that_is_too_loud_makes_no_string_buzz(tmp_path, capsys):
+    strings = harp_strings("C3", "C6", flats="BEA")
+    spec = HarpSpec(strings=strings, room_t60_s=None, slack_cents=-40.0, gap_s=(1.3, 1.7), rate_hz=22050)
+    take = harp_recording(spec, np.random.default_rng(4))
+    loud = np.clip(take.samples * 4 / np.abs(take.samples).max(), -1, 1)
+    soundfile.write(tmp_path / "harp.flac", loud, take.rate_hz)
+    words = ("--layout", "lever-22-C3-C6", "--tuning", "E-flat", "--missing", "none", "--no-clips")
+    assert main(["analyze", str(tmp_path / "harp.flac"), *words, "--out", str(tmp_path / "out")]) == 0
+    survey = read_survey(tmp_path / "out")
+    assert len(survey.recordings[0].clipped_at_s) > 10
+    assert not [remark for row in survey.strings for remark in row.remarks if "buzzes" in remark]
+    capsys.readouterr()

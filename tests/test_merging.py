@@ -6,8 +6,10 @@ import pytest
 
 from analyzer.by_eye import SINGLE, Seen, look_list
 from analyzer.errors import UnusableInput
-from analyzer.merging import merge
+from analyzer.merging import check_whole, merge
 from analyzer.patterns import PATTERNS
+from analyzer.restating import restated_error
+from analyzer.speech import Manner, speaking
 from analyzer.survey import Doubt
 from tests.example_survey import example_survey
 from tests.survey_moves import NOT_HEARD, moved, plain, with_rows
@@ -18,6 +20,15 @@ def later(names, cents=5.0, **values):
     gone = {row.string: NOT_HEARD for row in survey.strings if row.string not in names}
     survey = with_rows(survey, gone)
     return replace(survey, plucks=tuple(p for p in survey.plucks if p.string in names), **values)
+
+
+def test_single_strings_are_no_harp_until_they_are_in_their_places():
+    again = later(["C4", "D4"], said={"only": "C4,D4"})
+    with pytest.raises(UnusableInput, match=r"^again: only single strings .*harp-survey reply") as refused:
+        check_whole(again, "again")
+    check_whole(merge(plain(), again), "answer")
+    with speaking(Manner(language="de")):
+        assert restated_error(str(refused.value)).startswith("again: dort wurden nur einzelne Saiten neu aufgenommen")
 
 
 def test_what_was_heard_again_replaces_and_the_rest_stays():

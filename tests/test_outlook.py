@@ -90,6 +90,10 @@ def test_a_slack_harp_that_was_looked_over_is_not_to_be_looked_over_again():
     paying = look_ahead(survey, kept_with(survey, Answers(inspected="good", confirm_all=True))).paying
     assert paying.playable == "do not play"
     assert paying.why[0] == "It stands slack: to be brought up, in passes over days, before it is played."
+    advised = Answers(inspected="a crack", advised_by="A. Technician", confirm_all=True)
+    paying = look_ahead(survey, kept_with(survey, advised)).paying
+    assert paying.why[0] == "Seen on the harp: a crack."
+    assert not any("have it looked over" in why for why in paying.why)
 
 
 def test_there_is_a_plan_only_with_every_answer():

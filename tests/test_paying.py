@@ -8,6 +8,8 @@ from analyzer import paying_words, words
 from analyzer.changes import compare
 from analyzer.paying import Rates, for_payer, issue_and_return
 from analyzer.plan import preview
+from analyzer.restating import restated
+from analyzer.speech import Manner, speaking
 from tests.example_survey import NOT_HEARD as NOT_HEARD_NAMES
 from tests.survey_moves import NOT_HEARD, moved, plain, with_rows
 
@@ -137,3 +139,14 @@ def test_a_string_that_fell_far_beyond_the_others_is_not_put_down_to_settling():
     causes = {one.string: one.cause for one in issue_and_return(pair)}
     assert causes.pop("A4") == "cause not determined"
     assert set(causes.values()) == {"settling and weather"}
+
+
+def test_visits_for_a_string_an_octave_down_are_told_apart():
+    slack = moved(complete(), lambda i, _: -1400.0 if i == 18 else -200.0)
+    ahead = preview(slack)
+    late_n = ahead.passes_n - ahead.most_up_n
+    (said,) = [line for line in for_payer(slack, Rates()).basis if "furthest" in line]
+    assert said.startswith(f"{late_n} of them are only for the furthest strings")
+    assert not any("furthest" in line for line in for_payer(plain(), Rates()).basis)
+    with speaking(Manner(language="de")):
+        assert restated(said).text.startswith(f"{late_n} davon sind nur für die fernsten Saiten")

@@ -129,7 +129,7 @@ def test_answers_are_kept_with_the_survey(folder: Path, tmp_path: Path) -> None:
 def test_a_few_strings_recorded_again_are_no_harp_to_plan_for(folder: Path, tmp_path: Path) -> None:
     few = slack({"A3": GONE})
     (folder / "survey.json").write_bytes(to_json(replace(few, said={**few.said, "only": "G6,C5"})))
-    with pytest.raises(UnusableInput, match="put them into the whole harp's survey"):
+    with pytest.raises(UnusableInput, match="only single strings were recorded again"):
         run("plan", folder, "--out", tmp_path / "out", *ANSWERED)
     assert not (tmp_path / "out").exists()
 
@@ -198,6 +198,7 @@ def test_the_stop_speaks_of_measuring_only_where_strings_are_left_to_measure() -
     plan = make_plan(slack(), ALL, start=START)
     assert plan.measuring
     assert "it measures how this harp gives way" in plan_page.render(plan)
+    assert f"leaves {plan.measuring[0]} as it falls" in plan_page.render(replace(plan, measuring=plan.measuring[:1]))
     without = plan_page.render(replace(plan, measuring=()))
     assert "it measures how this harp gives way" not in without
     assert "it starts from where the strings then stand" in without
@@ -335,7 +336,7 @@ def test_the_same_plan_gives_the_same_bytes_and_comes_back(tmp_path: Path) -> No
 
 def test_the_page_has_boxes_cautions_and_no_way_out() -> None:
     survey = replace(slack({"A3": GONE}), title="<script>alert(1)</script>")
-    plan = make_plan(survey, replace(ALL, inspected="good <b>throughout</b>"), start=START)
+    plan = make_plan(survey, replace(ALL, inspected="worn <b>throughout</b>", advised_by="A. Maker"), start=START)
     page = plan_page.render(plan)
     assert "<script>alert" not in page
     assert "&lt;script&gt;" in page

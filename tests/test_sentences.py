@@ -77,9 +77,11 @@ def test_strings_beyond_the_first_and_last_plucked_are_not_looked_for():
         row if 10 <= k <= 13 and k != 12 else replace(row, status="not heard", cents=None, cents_u95=None)
         for k, row in enumerate(survey.strings)
     )
-    said = summary(replace(survey, strings=few, said={"first": names[13], "last": names[10]}))
+    part = replace(survey, strings=few, said={"first": names[13], "last": names[10]})
+    said = summary(part)
     assert "1 string of 34 was not heard (A♭3): missing, broken, or skipped in the recording." in said
     assert "30 other strings of 34 were not to be in the recording: nothing is said of them." in said
+    assert deviation_alt(part).endswith("1 is not heard (A♭3); 30 were not to be in the recording.")
 
 
 def test_the_pitch_it_would_fit_is_told_only_of_a_harp_in_tune_with_itself():

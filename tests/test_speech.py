@@ -85,6 +85,21 @@ def test_a_summary_in_german():
             "Ob sie stumpf ist, lässt sich nicht beurteilen: zu wenige ihrer Teiltöne ließen sich verfolgen.",
         ),
         ("Nothing above 7.8 kHz is in the recording.", "Über 7,8 kHz ist nichts in der Aufnahme."),
+        (
+            "Look at these strings and pluck them: C7: not heard, or its sound was taken for B6 (17%); E7: not heard,"
+            " or its sound was taken for F7 (16%).",
+            "Diese Saiten ansehen und zupfen: C7: nicht gehört, oder ihr Klang wurde für B6 gehalten (17%); E7: nicht"
+            " gehört, oder ihr Klang wurde für F7 gehalten (16%).",
+        ),
+        (
+            "the survey was measured against pedals flat, C-flat major; C1, D1 and G7 (moved by no pedal) taken as"
+            " C♭1, D♭1 and G♭7, A4 = 440 Hz, and --pedals 'natural' says otherwise (44 strings, E1 among them); run"
+            " harp-survey analyze again with --pedals 'natural', then plan from that.",
+            "gemessen wurde gegen: Pedale oben (♭), C♭-Dur; C1, D1 und G7 (von keinem Pedal bewegt) als C♭1, D♭1 und"
+            " G♭7 angenommen, A4 = 440 Hz; --pedals 'natural' sagt anderes (44 Saiten, darunter E1); harp-survey"
+            " analyze noch einmal mit --pedals 'natural' ausführen und daraus planen.",
+        ),
+        ("line 5, column 5 (levers)", "Zeile 5, Spalte 5 (levers)"),
     ],
 )
 def test_a_sentence_of_the_stages_is_said_again_with_what_it_holds(english, german):

@@ -133,24 +133,27 @@ def _sources(text: str, words: argparse.Namespace) -> "list[Source]":
 
 def _of_folder(path: Path) -> "Source":
     from analyzer.comparison import Source
+    from analyzer.merging import check_whole
     from analyzer.record import file_sha256
     from analyzer.survey import read_survey
 
     survey = read_survey(path)
+    check_whole(survey, str(path))
     file = path / "survey.json" if path.is_dir() else path
     return Source(survey=survey, name=path.resolve().name, sha256=file_sha256(file))
 
 
 def _of_record(path: Path) -> "list[Source]":
-    """All surveys of a record, with the weather that was noted with them."""
+    """All surveys of a record, with the weather noted with them; not those of single strings recorded again."""
     from dataclasses import replace
 
     from analyzer import record
+    from analyzer.survey import read_survey
 
     sources = []
     for entry in record.entries(path):
         folder = record.survey_folder(path, entry)
-        if folder is not None:
+        if folder is not None and not read_survey(folder).said.get("only"):
             source = _of_folder(folder)
             noted = {"humidity": entry.humidity_percent, "temperature": entry.temperature_c}
             said = {name: f"{value:g}" for name, value in noted.items() if value is not None}

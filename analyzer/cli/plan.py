@@ -82,7 +82,7 @@ def run(words: argparse.Namespace) -> int:
 
     from analyzer import answers as asking
     from analyzer.cli import keeping
-    from analyzer.errors import UnusableInput
+    from analyzer.merging import check_whole
     from analyzer.plan import make_plan
     from analyzer.prices import amount, read_prices
     from analyzer.questions import needs_advice
@@ -93,12 +93,9 @@ def run(words: argparse.Namespace) -> int:
 
     folders = _folders(words)
     surveys = [read_survey(folder) for folder in folders]
+    for folder, one in zip(folders, surveys, strict=True):
+        check_whole(one, str(folder))
     survey = surveys[-1]
-    if survey.said.get("only"):
-        raise UnusableInput(
-            f"{folders[-1]}: a survey of a few strings recorded again is none to plan from; put them into the whole"
-            " harp's survey (harp-survey reply WHOLE AGAIN --out BOTH), and plan from that."
-        )
     now, start = _now_and_start(words)
     budget = None if words.budget is None else amount(words.budget, "--budget")
     prices = read_prices(Path(words.prices), survey.layout) if words.prices else None

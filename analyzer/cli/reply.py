@@ -29,7 +29,7 @@ def run(words: argparse.Namespace) -> int:
     import msgspec
 
     from analyzer.answers import fingerprint, read_kept
-    from analyzer.merging import merge
+    from analyzer.merging import check_whole, merge
     from analyzer.outlook import settled
     from analyzer.questions import needs_advice
     from analyzer.reply import reply
@@ -42,6 +42,7 @@ def run(words: argparse.Namespace) -> int:
 
     check_unsigned(words.out)
     survey = read_survey(words.survey)
+    check_whole(survey, str(words.survey))
     for folder in words.later:
         survey = merge(survey, read_survey(folder))
     settings = Settings().reply

@@ -51,6 +51,10 @@ PATTERNS = (
     mark("The program was ended while it read it; please report this with the recording."),
     mark("The program failed on it ({what}); please report this."),
     mark("A link to a place outside the folder, which is not followed; copy the recording into the folder."),
+    mark(
+        "only single strings were recorded again there; harp-survey reply with the first survey before it puts them in"
+        " their places: name the folder that it writes."
+    ),
     # whatever is given
     mark("Did you mean {near}?"),
     mark("Nothing was started."),
@@ -58,10 +62,10 @@ PATTERNS = (
     mark("{n} problems:"),
     mark("line {n}"),
     mark("line {n}, column {m}"),
-    mark("line {n}, column {m} ({name})"),
-    mark("line {n}, no column {name}"),
-    mark("lines {lines}, column {m} ({name})"),
-    mark("lines {lines}, no column {name}"),
+    mark("line {n}, column {m} ({column})"),
+    mark("line {n}, no column {column}"),
+    mark("lines {lines}, column {m} ({column})"),
+    mark("lines {lines}, no column {column}"),
     mark("lines {lines}"),
     mark("{file}, line {n}"),
     mark("{file}, line {n}, price"),
@@ -96,10 +100,6 @@ PATTERNS = (
     mark("--pluck {text}: {seconds} is no number of seconds; write --pluck 34.2=D4."),
     mark("Levers {levers}: write off, on, or the strings whose levers are on, as in C4,F4."),
     mark("Nothing to put into the record: name a survey's folder, or say what was --done."),
-    mark(
-        "a survey of a few strings recorded again is none to plan from; put them into the whole harp's survey"
-        " (harp-survey reply WHOLE AGAIN --out BOTH), and plan from that."
-    ),
     mark("--only says already which strings were plucked: leave out --first and --last."),
     mark("--only names no string; name those that were plucked, as in G6,C5, or leave it out."),
     mark("--pluck {text} has no string; write --pluck 34.2=D4."),

@@ -64,6 +64,11 @@ PATTERNS = (
         " analyze again with what it is."
     ),
     mark("The survey assumes {setting}."),
+    mark(
+        "the survey was measured against {setting}, and {given} says otherwise ({strings}); run harp-survey analyze"
+        " again with {what}, then plan from that."
+    ),
+    mark("{n} strings, {string} among them"),
     mark("What were the {what} in truth?"),
     mark("levers"),
     mark("pedals"),
@@ -85,7 +90,7 @@ PATTERNS = (
     mark("Look at these strings and pluck them: {why}."),
     mark("Which are what the survey says (names, all, or none)?"),
     mark("{string}: it may be another string"),
-    mark("{string}: not heard, or its sound was taken for {other} ({chance})"),
+    mark("{string}: not heard, or its sound was taken for {taken} ({chance})"),
     mark("{string}: its pitch could not be measured"),
     mark("{string}: it is not surely recognised"),
     mark("{string}: {n} cents low: very slack, the neighbour, or the wrong string fitted"),
@@ -192,6 +197,10 @@ PATTERNS = (
     mark(
         "Visits are the passes that the plan takes to bring the harp to pitch within its limits, one more"
         " where strings are new."
+    ),
+    mark("{n} of them is only for the furthest strings: look first whether those are the right ones for their places."),
+    mark(
+        "{n} of them are only for the furthest strings: look first whether those are the right ones for their places."
     ),
     mark(
         "Strings counted: those not heard, and those that sound dull or false. Whether one is really missing,"

@@ -262,7 +262,9 @@ PATTERNS = (
         "The sound was too loud for the recorder in {n} places ({samples} samples cut off {level} dB below full scale,"
         " and turned down since, at {where})."
     ),
-    mark("How bright or dull those strings are, and the start of their decay; pitch hardly suffers."),
+    mark(
+        "How bright or dull those strings are, whether they buzz, and the start of their decay; pitch hardly suffers."
+    ),
     mark("Turn the recording level down, move the phone a little away, or pluck those strings more gently."),
     mark("The sound breaks off {n} time ({total} s of dead silence in all, at {where})."),
     mark("The sound breaks off {n} times ({total} s of dead silence in all, at {where})."),
