@@ -14,6 +14,7 @@ are another harp's.
 Conventions. Cents against the stated targets.
 """
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -27,7 +28,7 @@ from analyzer.survey import Doubt
 from analyzer.tuning import KEY_NAMES, Tuning, make_tuning
 
 Vector = NDArray[np.float64]
-LAYOUT, RAISED, LOWERED, LEVERS = "another layout", "raised strings", "lowered strings", "levers"
+KEY, LAYOUT, RAISED, LOWERED, LEVERS = "another key", "another layout", "raised strings", "lowered strings", "levers"
 """Codes of the doubts that hang on more than one word about the whole harp's setting."""
 
 
@@ -116,6 +117,25 @@ def other_layout(sounds_hz: Vector, middle_cents: float, layout: Layout, setting
     )
 
 
+def unsaid_key(leads: Mapping[str, float], tuning: Tuning, settings: DoubtSettings) -> Doubt | None:
+    """Whether another usual key of the open strings explains the recordings about as well as the one assumed, or
+    better: `leads` by key, natural log."""
+    s = settings
+    key = max(leads, key=lambda key: leads[key], default=None)
+    if key is None or leads[key] < -s.key_close:
+        return None
+    one, other = (name if "minor" in name else f"{name} major" for name in (key, tuning.key))
+    how = f"better in {one} than in" if leads[key] > s.key_close else f"about as well in {one} as in"
+    return Doubt(
+        code=KEY,
+        sentence=(
+            f"Nobody said which key the open strings are tuned to, and the recording reads {how} {other}: every"
+            " name may be another string's. Play a scale on the harp, and analyse again with"
+            f" --tuning {key} or --tuning {tuning.key}."
+        ),
+    )
+
+
 def _new(hz: float, before_hz: Vector, same_cents: float) -> bool:
     """Whether no sound before had this pitch."""
     return bool(np.all(np.abs(1200 * np.log2(before_hz / hz)) > same_cents))
@@ -197,7 +217,7 @@ def _other_key(places: Vector, cents: Vector, layout: Layout, tuning: Tuning, s:
     if best is None or best[0] > own * s.better_share:
         return None
     return Doubt(
-        code="another key",
+        code=KEY,
         sentence=(
             f"The strings fit {best[1]} clearly better than {tuning.setting}: set like that, neighbouring strings would"
             f" agree to about {max(best[0], 0.0) ** 0.5:.0f} cents instead of {own**0.5:.0f}. Look at the levers or"

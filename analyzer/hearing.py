@@ -28,6 +28,7 @@ from analyzer.reference import ReferenceReading, reference_offset_cents
 from analyzer.request import Request
 from analyzer.room import apart
 from analyzer.settings import Settings
+from analyzer.tuning import make_tuning
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -68,6 +69,9 @@ class Hearing:
     matching: Matching
     reference: ReferenceReading | None
     """What the reference tone reads; None where none was stated. Where it was found, it is taken off every pitch."""
+    other_keys: dict[str, float]
+    """Keys of the open strings that nobody stated -> by how much better each explains the whole recording, natural log;
+    empty where the key was stated."""
 
 
 def hear(path: Path, request: Request, part: int, settings: Settings) -> Hearing:
@@ -109,7 +113,29 @@ def hear(path: Path, request: Request, part: int, settings: Settings) -> Hearing
         [p.pluck.onset_s + p.usable_s for p in strings],
         settings.recording,
     )
-    return Hearing(info=info, plucks=heard, faint_s=onsets.faint_s, matching=matching, reference=reference)
+    return Hearing(
+        info=info,
+        plucks=heard,
+        faint_s=onsets.faint_s,
+        matching=matching,
+        reference=reference,
+        other_keys=_other_keys(evidence, known, matching, request, settings),
+    )
+
+
+def _other_keys(
+    evidence: tuple[Evidence, ...], known: Known, matching: Matching, request: Request, settings: Settings
+) -> dict[str, float]:
+    """How much better the recording reads in the other usual keys of a lever harp's open strings, where none was
+    stated: a harp in C, read in E-flat, agrees with itself two strings higher."""
+    if request.layout.kind != "lever" or "key" in request.tuning.stated:
+        return {}
+    tunings = (make_tuning(request.layout, key, a4_hz=request.tuning.a4_hz) for key in settings.doubts.usual_keys)
+    return {
+        other.key: match(evidence, other.targets, known, settings.matching).log_evidence - matching.log_evidence
+        for other in tunings
+        if other.key != request.tuning.key
+    }
 
 
 def _levelled(

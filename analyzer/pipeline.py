@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 
 from analyzer.by_eye import look_list
-from analyzer.doubts import WholeHarp, other_layout, whole_harp
+from analyzer.doubts import WholeHarp, other_layout, unsaid_key, whole_harp
 from analyzer.errors import TooLittleHarp
 from analyzer.faint import faint_places
 from analyzer.hearing import HeardPluck, Hearing, hear
@@ -122,6 +122,10 @@ def _doubts(
         other = other_layout(ringing_hz, float(np.median(measured)), request.layout, settings.doubts)
         if other is not None:
             return (other,)
+    keys = hearings[0].other_keys if len(measured) >= settings.doubts.least_strings else {}
+    leads = {key: sum(h.other_keys[key] for h in hearings) for key in keys}
+    if (unsaid := unsaid_key(leads, request.tuning, settings.doubts)) is not None:
+        return (unsaid, *(doubt for doubt in whole.doubts if doubt.code != unsaid.code))
     return whole.doubts
 
 

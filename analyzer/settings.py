@@ -1558,6 +1558,11 @@ class DoubtSettings:
     """A rival key must halve the mean square deviation."""
     least_misfit: float = 900.0
     """Below 30 cents of scatter the stated key fits well enough."""
+    usual_keys: tuple[str, ...] = ("C", "F", "B-flat", "E-flat", "A-flat")
+    """What the open strings of lever harps are tuned to (common practice, no source)."""
+    key_close: float = 2.0
+    """Natural log of how much likelier the recording is in one key than in another, below which both are named: on
+    eight recordings of two harps' notes the right key led by 4 to 29."""
     neighbours: int = 4
     raised_cents: float = 22.0
     """A lever raises by 100 cents, give or take its regulation."""

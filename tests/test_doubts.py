@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from analyzer.answers import Answers
-from analyzer.doubts import other_layout, whole_harp
+from analyzer.doubts import other_layout, unsaid_key, whole_harp
 from analyzer.layout import load_layout
 from analyzer.questions import open_questions
 from analyzer.reply_doubts import to_settle
@@ -241,3 +241,20 @@ def test_what_is_asked_is_asked_in_german_too(which, layout, tuning):
             assert not restated(text).english
         for text in (*to_settle(survey, doubts[0]), open_questions(survey, Answers(inspected="good"))[0].sentence):
             assert not any(one.english for one in restated_each(text))
+
+
+@pytest.mark.parametrize(
+    ("leads", "said"),
+    [
+        ({"C": 12.0, "F": 3.0}, "better in C major than in E-flat major"),
+        ({"C": -1.0, "F": -9.0}, "about as well in C major as in E-flat major"),
+        ({"C": -4.0, "F": -9.0}, ""),
+        ({}, ""),
+    ],
+)
+def test_a_key_that_nobody_said_is_asked_about_where_another_reads_as_well(leads, said):
+    doubt = unsaid_key(leads, E_FLAT, SETTINGS)
+    assert (doubt is not None) == bool(said)
+    if doubt is not None:
+        assert said in doubt.sentence
+        assert "--tuning C or --tuning E-flat" in doubt.sentence

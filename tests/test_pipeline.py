@@ -286,3 +286,17 @@ def test_a_reference_tone_corrects_the_clock_and_says_so(tmp_path):
     rises = [b[s] - a[s] for s in set(a) & set(b)]
     assert len(rises) >= 14
     assert np.median(rises) == pytest.approx(0.346, abs=0.15)
+
+
+@pytest.mark.parametrize(("flats", "doubted"), [("", True), ("BEA", False)])
+def test_a_harp_in_c_of_which_nobody_said_so_is_asked_about(tmp_path, flats, doubted):
+    """C major read as E-flat major agrees with itself two strings higher: both have the steps of a major scale."""
+    spec = HarpSpec(strings=harp_strings("C2", "A6", flats=flats), gap_s=(1.2, 1.6), rate_hz=22050, slack_cents=-60.0)
+    take = harp_recording(spec, np.random.default_rng(4))
+    survey = surveyed(take.samples, take.rate_hz, tmp_path, key=None)
+    asked = [d for d in survey.doubts if d.sentence.startswith("Nobody said which key")]
+    assert bool(asked) == doubted
+    if doubted:
+        assert "better in C major than in E-flat major" in asked[0].sentence
+    else:
+        assert named_right(survey, take.plucks)[0] == 1.0

@@ -232,6 +232,16 @@ PATTERNS = (
     mark("{n} semitones above"),
     mark("{n} semitones"),
     mark(
+        "Nobody said which key the open strings are tuned to, and the recording reads better in {key} than in {other}:"
+        " every name may be another string's. Play a scale on the harp, and analyse again with --tuning {a} or --tuning"
+        " {b}."
+    ),
+    mark(
+        "Nobody said which key the open strings are tuned to, and the recording reads about as well in {key} as in"
+        " {other}: every name may be another string's. Play a scale on the harp, and analyse again with --tuning {a} or"
+        " --tuning {b}."
+    ),
+    mark(
         "The strings fit {key} clearly better than {setting}: set like that, neighbouring strings would agree to about"
         " {better} cents instead of {worse}. Look at the levers or pedals. If they are set for {same}, analyse again"
         " with --tuning {again} (and --levers or --pedals); if not, say so by giving --tuning and --levers or --pedals"
