@@ -36,8 +36,7 @@ def effect_of(
     steps = []
     if changed and old.cents is not None and now.cents is not None and u95 is not None:
         nearer = abs(old.cents) - abs(now.cents)
-        tightened = now.cents >= settings.tight_cents > old.cents
-        steps.append(-1 if tightened else 0 if abs(nearer) <= u95 else math.copysign(1, nearer))
+        steps.append(-1 if _tightened(old, now, settings) else 0 if abs(nearer) <= u95 else math.copysign(1, nearer))
     if old.dull is False and now.dull is True and _shorter(decay):
         steps.append(-1)
     if old.dull is True and now.dull is False and _longer(decay):
@@ -48,6 +47,11 @@ def effect_of(
     if better != worse:
         return "better" if better else "worse"
     return "changed" if better or changed else NO_CHANGE
+
+
+def _tightened(old: StringRow, now: StringRow, settings: ChangeSettings) -> bool:
+    """Whether a string has come to stand so far above its note that it is overloaded."""
+    return old.cents is not None and now.cents is not None and now.cents >= settings.tight_cents > old.cents
 
 
 def remarks_of(
@@ -76,8 +80,7 @@ def remarks_of(
     if step is not None and abs(step.change_cents) > settings.far_cents and not kind:
         said.append(f"Moved by {abs(step.change_cents):.1f} ± {u95:.1f} cents: much more than a retuning.")
         said.append("How long it rings is not compared at so different a pitch.")
-    sure = old.status == now.status == "heard" and not kind
-    if sure and now.cents is not None and old.cents is not None and now.cents >= settings.tight_cents > old.cents:
+    if old.status == now.status == "heard" and not kind and _tightened(old, now, settings):
         said.append("Now far above its note: to be let down.")
     if step is not None and step.disagrees:
         said.append(

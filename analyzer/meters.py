@@ -124,7 +124,6 @@ class Meters:
         self._mended_n = 0
         self._clips = _Clips(settings, source_rate_hz)
         self._flat_tops = _Clips(settings, source_rate_hz)
-        self._top = 0.0
         self._step_n = round(settings.level_step_s * rate_hz)
         self._level = _Framer(self._step_n)
         self._power: list[Floats] = []
@@ -148,15 +147,14 @@ class Meters:
             self._mended_n += int(np.count_nonzero(bad))
             block = np.where(bad, np.float32(0), block)
             peak = float(np.abs(block).max())
-        self.peak = max(self.peak, peak)
-        s = self._settings
+        s, before = self._settings, self.peak
+        self.peak = max(before, peak)
         if peak >= s.clip_level:
             self._clips.find(block, s.clip_level, s.clip_run_n, self._source_n)
-        if peak >= max(self._top - s.flat_step, s.flat_least):
-            if peak > self._top + s.flat_step:
+        if peak >= max(before - s.flat_step, s.flat_least):
+            if peak > before + s.flat_step:
                 self._flat_tops = _Clips(s, self._source_rate_hz)
-            self._top = max(self._top, peak)
-            self._flat_tops.find(block, self._top - s.flat_step, s.flat_run_n, self._source_n)
+            self._flat_tops.find(block, self.peak - s.flat_step, s.flat_run_n, self._source_n)
         return block
 
     def take_source(self, mono: Floats) -> None:
@@ -207,7 +205,7 @@ class Meters:
             hum_db=hum_db,
             clipped_n=clips.samples_n,
             clipped_at_s=tuple(sorted(clips.places_s)),
-            clipped_db=_db(self._top**2) if flat else 0.0,
+            clipped_db=_db(self.peak**2) if flat else 0.0,
             gaps_s=find_gaps(power, self._step_n / s.rate_hz, s),
             mended_n=self._mended_n,
             levels=Levels(

@@ -58,28 +58,17 @@ def called(judged):
     return {k for k, c in enumerate(judged) if c.dull_probability is not None and c.dull_probability >= 0.5}
 
 
-def test_twice_the_damping_is_found_and_little_else():
+@pytest.mark.parametrize(("dull_n", "least_share"), [(4, 0.9), (14, 0.65)])
+def test_twice_the_damping_is_found_and_little_else(dull_n, least_share):
+    """Also of two strings in five: they must not widen the scatter, nor bend the curve, they are judged by."""
     rng = np.random.default_rng(1)
     hits = false = 0
     for _ in range(10):
-        dull = set(rng.choice(34, 4, replace=False).tolist())
+        dull = set(rng.choice(34, dull_n, replace=False).tolist())
         found = called(judge(harp(rng, dict.fromkeys(dull, 2.0)), SETTINGS))
         hits += len(found & dull)
         false += len(found - dull)
-    assert hits >= 36
-    assert false <= 4
-
-
-def test_many_dull_strings_do_not_pass_for_the_harps_own_way():
-    """Two in five damped twice as much: they must not widen the scatter, nor bend the curve, they are judged by."""
-    rng = np.random.default_rng(8)
-    hits = false = 0
-    for _ in range(10):
-        dull = set(rng.choice(34, 14, replace=False).tolist())
-        found = called(judge(harp(rng, dict.fromkeys(dull, 2.0)), SETTINGS))
-        hits += len(found & dull)
-        false += len(found - dull)
-    assert hits >= 0.65 * 140
+    assert hits >= least_share * 10 * dull_n
     assert false <= 4
 
 
