@@ -55,6 +55,8 @@ class Beating:
     """Numbers of the partials that could be followed long and clearly enough for a beat to show."""
     beats: tuple[Beat, ...]
     heard_s: float
+    most_hz: float
+    """No beat faster than this could be told."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -103,6 +105,7 @@ def find_beats(plucks: Sequence[Followed], settings: FalseSettings) -> tuple[Bea
             followed=pluck.numbers,
             beats=_together(pluck, tuple(islice(fitted, len(pluck.numbers))), settings),
             heard_s=pluck.heard_s,
+            most_hz=max((course.most_hz for course in pluck.courses), default=0.0),
         )
         for pluck in plucks
     )

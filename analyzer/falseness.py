@@ -5,9 +5,10 @@ a string is false, and the figures behind it.
 
 Method. All real strings beat a little: two planes of vibration, coupled to the soundboard unequally. What counts is the
 string's own split: the largest group of partials whose two tones are equally far apart in cents (an uneven string's
-planes differ in proportion). It is compared with what is usual on this harp. A group that one other string's partials
-explain, just that rate away, may be that string answering (Le Carrou, Gautier & Badeau, Acta Acustica 95 (2009) 744):
-that cannot be told unless the others are damped, and counts for much less. Partials off the law count a little.
+planes differ in proportion), or the lowest alone where the others would beat too fast to be told. It is compared with
+what is usual on this harp. A group that one other string's partials explain, just that rate away, may be that string
+answering (Le Carrou, Gautier & Badeau, Acta Acustica 95 (2009) 744): that cannot be told unless the others are damped,
+and counts for much less. Partials off the law count a little.
 
 Conventions. Splits in cents. Log-odds are natural; the base rate is stated in the settings.
 
@@ -43,11 +44,11 @@ class Falseness:
 
     false_probability: float | None
     split_cents: float | None
-    """How far apart the two tones of its partials are; None where no two partials agree."""
+    """How far apart the two tones of its partials are; None where `beats` is empty."""
     usual_cents: float
     """What is usual on this harp at this pitch."""
     beats: tuple[Beat, ...]
-    """The partials that agree."""
+    """The partials that agree; a single one where the others would beat too fast to be told."""
     answering: int | None
     """Index (into the strings judged) of another string that would explain the beats."""
     off_law: float | None
@@ -59,7 +60,7 @@ class Falseness:
 def judge(strings: tuple[HeardBeats, ...], settings: FalseSettings) -> tuple[Falseness, ...]:
     """Judge all heard strings of one harp together; the order of the result is that of `strings`."""
     s = settings
-    groups = [_agreeing(h.beating.beats, s) for h in strings]
+    groups = [_agreeing(h.beating.beats, s) or _alone(h.beating, s) for h in strings]
     usual = max(float(np.median([_split(g) if g else 0.0 for g in groups] or [0.0])), s.usual_least_cents)
     scatters = [h.law_scatter_cents for h in strings if h.law_scatter_cents is not None]
     usual_scatter = max(float(np.median(scatters)) if scatters else 0.0, s.law_least_cents)
@@ -98,6 +99,17 @@ def _agreeing(beats: tuple[Beat, ...], s: FalseSettings) -> tuple[Beat, ...]:
         if len(group) >= 2 and (len(group), _level(group)) > (len(best), _level(best)):
             best = group
     return best
+
+
+def _alone(beating: Beating, s: FalseSettings) -> tuple[Beat, ...]:
+    """The clear beat of the lowest partial that was followed, where the others' would be too fast to be told."""
+    lowest, next_one = beating.followed[:1], beating.followed[1:2]
+    clear = tuple(
+        b
+        for b in beating.beats
+        if b.number in lowest and b.weaker_db >= s.clear_db and b.split_cents < s.most_alone_cents
+    )
+    return clear if all(b.rate_hz / b.number * n > beating.most_hz for b in clear for n in next_one) else ()
 
 
 def _level(group: tuple[Beat, ...]) -> float:

@@ -185,15 +185,7 @@ def _details(survey: Survey, clips: Mapping[str, Clip], w: Any) -> Iterable[Bloc
                 "",
                 w.PARTIAL_COLUMNS,
                 "rrrr",
-                (
-                    [
-                        str(partial.number),
-                        number(partial.frequency_hz, 2),
-                        number(partial.level_db, 0),
-                        "" if partial.t60_s is None else number(partial.t60_s, 1),
-                    ]
-                    for partial in row.partials
-                ),
+                (words.partial_cells(partial) for partial in row.partials),
             ),
             "drawings": [
                 {"svg": svg, "alt": alt}
@@ -221,6 +213,7 @@ def _string_facts(row: StringRow, cells: dict[str, str], w: Any) -> list[list[st
         known(row.brightness_db, f"{number(row.brightness_db or 0.0, 1)} dB"),
         known(row.dull_probability, percent(row.dull_probability or 0.0)),
         known(row.false_probability, percent(row.false_probability or 0.0)),
+        words.beats(row),
         words.localised(cells["inharmonicity"]) or str(w.NOT_KNOWN),
     )
     return [[name, value] for name, value in zip(names, values, strict=True)]

@@ -259,8 +259,17 @@ def _partial_rows(heard: HeardPluck | None) -> tuple[PartialRow, ...]:
     if heard is None or heard.decay is None or heard.pitch is None:
         return ()
     at = {p.number: p.frequency_hz for p in heard.pitch.partials}
+    beats = {b.number: b for b in heard.beating.beats} if heard.beating else {}
     return tuple(
-        PartialRow(number=p.number, frequency_hz=at.get(p.number, p.frequency_hz), level_db=p.level_db, t60_s=p.t60_s)
+        PartialRow(
+            number=p.number,
+            frequency_hz=at.get(p.number, p.frequency_hz),
+            level_db=p.level_db,
+            t60_s=p.t60_s,
+            beat_hz=beat.rate_hz if (beat := beats.get(p.number)) else None,
+            beat_u95_hz=beat.rate_u95_hz if beat else None,
+            beat_db=beat.weaker_db if beat else None,
+        )
         for p in heard.decay.partials
     )
 

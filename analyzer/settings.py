@@ -1152,6 +1152,8 @@ class FalseSettings:
     least_followed: int = 2
     clear_db: float = -14.0
     """A weaker tone below this makes the level waver by less than ± 2 dB: not what makes a string false."""
+    most_alone_cents: float = 80.0
+    """A beat that no other partial confirms counts below this: tones a semitone and more apart are two strings."""
     agree: float = 0.2
     """Splits of one string's partials agree within 20 % (natural logarithm)."""
     usual_least_cents: float = 2.5

@@ -10,7 +10,7 @@ import re
 
 from analyzer.notes import harp_octave
 from analyzer.speech import manner, say, say_for, say_many
-from analyzer.survey import StringRow
+from analyzer.survey import PartialRow, StringRow
 
 MINUS, FLAT_SIGN, SHARP_SIGN, ELLIPSIS, NO_BREAK = "\u2212", "\u266d", "\u266f", "\u2026", "\u00a0"
 _BEFORE_UNIT = re.compile(
@@ -69,6 +69,16 @@ def hertz(row: StringRow) -> str:
         return "" if row.pitch_hz is None else number(row.pitch_hz, 0)
     u95_hz = row.pitch_hz * (2.0 ** (row.cents_u95 / 1200.0) - 1.0)
     return number(row.pitch_hz, decimals(u95_hz, 3))
+
+
+def partial_cells(partial: PartialRow) -> tuple[str, ...]:
+    """A partial's row: its number, frequency in Hz, level in dB, decay time in s."""
+    return (
+        str(partial.number),
+        number(partial.frequency_hz, 1),
+        number(partial.level_db, 0),
+        "" if partial.t60_s is None else number(partial.t60_s, 1),
+    )
 
 
 def percent(probability: float) -> str:

@@ -43,6 +43,11 @@ class PartialRow:
     """Level at the settled onset, dB below full scale."""
     t60_s: float | None
     """Decay time of this partial alone, seconds for 60 dB; None where it could not be fitted."""
+    beat_hz: float | None = None
+    """How many times a second it beats; None where no beat shows, and in surveys made before this was kept."""
+    beat_u95_hz: float | None = None
+    beat_db: float | None = None
+    """Level of the weaker of its two tones against the stronger at the settled onset, dB."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

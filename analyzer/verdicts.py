@@ -16,6 +16,7 @@ from analyzer.falseness import Falseness
 from analyzer.loss import AgainstReference, WholeDamping
 from analyzer.rattle import Rattle
 from analyzer.settings import Settings
+from analyzer.spelling import decimals
 from analyzer.survey import Status, Survey, Verdict
 
 
@@ -81,12 +82,19 @@ def _false_sentences(falseness: Falseness | None, names: Sequence[str], settings
     likely = falseness.false_probability >= s.check_false
     if likely and falseness.beats and falseness.split_cents is not None:
         rates = sorted(b.rate_hz for b in falseness.beats)
+        digits_n = max(1, decimals(max(b.rate_u95_hz for b in falseness.beats)))
+        below_db = -np.median([b.weaker_db for b in falseness.beats])
         numbers = [str(b.number) for b in falseness.beats]
         word = "a false string" if falseness.false_probability >= s.call_false else "it may be a false string"
+        beat = (
+            f"Its partials {', '.join(numbers[:-1])} and {numbers[-1]} beat {rates[0]:.{digits_n}f} to"
+            f" {rates[-1]:.{digits_n}f} times a second, each"
+            if len(rates) > 1
+            else f"Its partial {numbers[0]} beats {rates[0]:.{digits_n}f} times a second,"
+        )
         out.append(
-            f"Its partials {', '.join(numbers[:-1])} and {numbers[-1]} beat {rates[0]:.1f} to {rates[-1]:.1f} times a"
-            f" second, each two tones {falseness.split_cents:.1f} cents apart where {falseness.usual_cents:.1f} are"
-            f" usual here: {word} ({falseness.false_probability:.0%})."
+            f"{beat} two tones {falseness.split_cents:.1f} cents apart where {falseness.usual_cents:.1f} are usual"
+            f" here, the weaker {below_db:.0f} dB below the other: {word} ({falseness.false_probability:.0%})."
         )
         if falseness.answering is not None:
             out.append(

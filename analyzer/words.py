@@ -20,6 +20,7 @@ from analyzer.spelling import localised as localised
 from analyzer.spelling import measured as measured
 from analyzer.spelling import note as note
 from analyzer.spelling import number as number
+from analyzer.spelling import partial_cells as partial_cells
 from analyzer.spelling import percent as percent
 from analyzer.spelling import share as share
 from analyzer.spelling import shorten as shorten
@@ -64,6 +65,14 @@ def state(row: StringRow) -> str:
 def states(row: StringRow) -> tuple[str, ...]:
     """All there is to say of its state: an uncertain string has a verdict too."""
     return (row.status, row.verdict) if row.status == "uncertain" else (state(row),)
+
+
+def beats(row: StringRow) -> str:
+    """How fast its lowest partial beats that does."""
+    lowest = next((p for p in row.partials if p.beat_hz is not None), None)
+    if lowest is None:
+        return say(NO_BEATS if row.partials else NOT_KNOWN)
+    return " ".join((*measured(lowest.beat_hz, lowest.beat_u95_hz), "Hz"))
 
 
 def recording_facts(recording: RecordingInfo) -> list[tuple[str, str]]:
@@ -186,8 +195,10 @@ DETAIL = {
     "brightness": mark("Brightness"),
     "dull": mark("Dull"),
     "false": mark("False"),
+    "beats": mark("Beats"),
     "inharmonicity": mark("Inharmonicity B"),
 }
+NO_BEATS = mark("none heard")
 LISTEN = mark("Listen")
 CLIP = mark("The recorded pluck of {}, levelled like the others")
 NO_CLIPS = mark("The recorded plucks are not in this file.")

@@ -69,7 +69,7 @@ def _remarks(name: str) -> tuple[str, ...]:
         ),
         "E5": (
             "Its partials 1, 2 and 3 beat 1.1 to 3.2 times a second, each two tones 2.9 cents apart where 0.4 are usual"
-            " here: it may be a false string (61%).",
+            " here, the weaker 5 dB below the other: it may be a false string (61%).",
             "String D5 answering would sound the same: damp all other strings, pluck it again and listen.",
         ),
         "A6": ("Dullness cannot be judged: the next sound came too soon.",),
@@ -108,6 +108,7 @@ def _string(i: int) -> StringRow:
     pitch_hz = target_hz * 2 ** (cents / 1200)
     judged = name not in UNJUDGED
     decay_s = expected_s * (0.45 if name in DULL else 1 + 0.12 * math.sin(1.7 * i))
+    beats = any("beat" in remark for remark in _remarks(name))
     return StringRow(
         string=name,
         note=_note(name),
@@ -134,6 +135,9 @@ def _string(i: int) -> StringRow:
                 frequency_hz=pitch_hz * n * math.sqrt((1 + 2.1e-4 * n * n) / (1 + 2.1e-4)),
                 level_db=-18.0 - 5.5 * n,
                 t60_s=decay_s / n**0.5 if n < 6 else None,
+                beat_hz=1.07 * n if beats and n < 4 else None,
+                beat_u95_hz=0.02 if beats and n < 4 else None,
+                beat_db=-5.0 if beats and n < 4 else None,
             )
             for n in range(1, 8)
             if pitch_hz * n < 10000

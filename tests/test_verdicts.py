@@ -82,9 +82,14 @@ def test_sentences_carry_the_figures():
         )
     assert evidence(UNKNOWN, None, None, [], SETTINGS) == ("Dullness cannot be judged: the next sound came too soon.",)
     assert evidence(SOUND, replace(BEATING, answering=1), 2.3, ["C4", "C5"], SETTINGS) == (
-        "Its partials 1, 2 and 3 beat 1.0 to 3.1 times a second, each two tones 9.0 cents apart where 2.5 are usual"
-        " here: a false string (95%).",
+        "Its partials 1, 2 and 3 beat 1.04 to 3.12 times a second, each two tones 9.0 cents apart where 2.5 are"
+        " usual here, the weaker 4 dB below the other: a false string (95%).",
         "String C5 answering would sound the same: damp all other strings, pluck it again and listen.",
+    )
+    alone = replace(BEATING, beats=BEATING.beats[:1], false_probability=0.37)
+    assert evidence(SOUND, alone, 2.3, [], SETTINGS) == (
+        "Its partial 1 beats 1.04 times a second, two tones 9.0 cents apart where 2.5 are usual here, the weaker 4 dB"
+        " below the other: it may be a false string (37%).",
     )
     assert "look for a kink" in evidence(SOUND, replace(CLEAR, off_law=4.2), 2.3, [], SETTINGS)[0]
 

@@ -94,11 +94,19 @@ PATTERNS = (
     ),
     mark(
         "Its partials {numbers} and {last} beat {slow} to {fast} times a second, each two tones {cents} cents apart"
-        " where {usual} are usual here: a false string ({chance})."
+        " where {usual} are usual here, the weaker {below} dB below the other: a false string ({chance})."
     ),
     mark(
         "Its partials {numbers} and {last} beat {slow} to {fast} times a second, each two tones {cents} cents apart"
-        " where {usual} are usual here: it may be a false string ({chance})."
+        " where {usual} are usual here, the weaker {below} dB below the other: it may be a false string ({chance})."
+    ),
+    mark(
+        "Its partial {number} beats {rate} times a second, two tones {cents} cents apart where {usual} are usual here,"
+        " the weaker {below} dB below the other: it may be a false string ({chance})."
+    ),
+    mark(
+        "Its partial {number} beats {rate} times a second, two tones {cents} cents apart where {usual} are usual here,"
+        " the weaker {below} dB below the other: a false string ({chance})."
     ),
     mark("String {name} answering would sound the same: damp all other strings, pluck it again and listen."),
     mark(
