@@ -52,6 +52,7 @@ SLACK = HarpSpec(
     missing=("F3", "C5"),
     octave_low=("G4",),
     dull={"D4": 3.0, "A5": 3.0},
+    false={"D3": 1.4, "A4": 2.3},
     repeats=1,
     slips=1,
     knocks=1,
@@ -101,6 +102,19 @@ def test_strings_of_three_times_the_damping_are_dull_and_few_others(slack):
     dull = {r.string for r in survey.strings if r.dull}
     assert set(SLACK.dull) <= dull
     assert len(dull - set(SLACK.dull)) <= 1
+
+
+def test_strings_that_beat_are_false_and_their_rates_are_told_within_a_twentieth_of_a_hertz(slack):
+    take, survey = slack
+    rows = {r.string: r for r in survey.strings}
+    assert {r.string for r in survey.strings if r.verdict == "false"} == set(SLACK.false)
+    for string in SLACK.false:
+        beats = {p.number: p for p in rows[string].partials if p.beat_hz is not None}
+        assert {1, 2} <= set(beats)
+        for truth in counted(take)[string].note.partials:
+            if truth.number in beats:
+                assert beats[truth.number].beat_hz == pytest.approx(truth.split_hz, abs=0.05)
+        assert beats[1].beat_db == pytest.approx(-4.0, abs=2.0)
 
 
 def test_decay_is_near_the_truth(slack):
