@@ -204,7 +204,7 @@ def _judged(
 ) -> Fitted | None:
     """The beat where two tones leave much less misfit than a straight line does, and the rate is known well enough."""
     length_s = (len(course.power) - 1) * course.step_s
-    rate_hz, weaker_db = abs(float(x[5])), -abs(20 / np.log(10) * float(x[2]))
+    rate_hz, weaker_db = abs(float(x[5])), -abs(float(20 / np.log(10) * x[2]))
     if float(misfit @ misfit) > s.most_left * straight or rate_hz * length_s < s.least_turns:
         return None
     if rate_hz > course.most_hz or weaker_db < s.weakest_db:

@@ -114,7 +114,7 @@ def test_strings_that_beat_are_false_and_their_rates_are_told_within_a_twentieth
         for truth in counted(take)[string].note.partials:
             if truth.number in beats:
                 assert beats[truth.number].beat_hz == pytest.approx(truth.split_hz, abs=0.05)
-        assert beats[1].beat_db == pytest.approx(-4.0, abs=2.0)
+        assert np.median([p.beat_db for p in beats.values()]) == pytest.approx(-4.0, abs=2.0)
 
 
 def test_decay_is_near_the_truth(slack):
