@@ -266,6 +266,7 @@ def _partial_rows(heard: HeardPluck | None) -> tuple[PartialRow, ...]:
             frequency_hz=at.get(p.number, p.frequency_hz),
             level_db=p.level_db,
             t60_s=p.t60_s,
+            late_t60_s=p.late_t60_s,
             beat_hz=beat.rate_hz if (beat := beats.get(p.number)) else None,
             beat_u95_hz=beat.rate_u95_hz if beat else None,
             beat_db=beat.weaker_db if beat else None,

@@ -43,6 +43,8 @@ class PartialRow:
     """Level at the settled onset, dB below full scale."""
     t60_s: float | None
     """Decay time of this partial alone, seconds for 60 dB; None where it could not be fitted."""
+    late_t60_s: float | None = None
+    """The same of its after-sound, where that falls clearly more slowly; None elsewhere and in older surveys."""
     beat_hz: float | None = None
     """How many times a second it beats; None where no beat shows, and in surveys made before this was kept."""
     beat_u95_hz: float | None = None

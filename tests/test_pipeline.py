@@ -125,6 +125,14 @@ def test_decay_is_near_the_truth(slack):
     assert np.median(ratios) < 0.1
 
 
+def test_after_sounds_are_kept_apart_and_are_slower(slack):
+    _, survey = slack
+    partials = [p for row in survey.strings for p in row.partials]
+    late = [p for p in partials if p.late_t60_s is not None]
+    assert 0 < len(late) < 0.5 * len(partials)
+    assert all(p.late_t60_s > p.t60_s for p in late)
+
+
 def test_the_table_is_consistent(slack):
     _, survey = slack
     for row in survey.strings:
