@@ -148,7 +148,11 @@ def make_comparison(
         paying=for_payer(
             surveys[0 if said.regulation else -1], said.rates, settings.paying, open_wear=_open_wear(pairs)
         ),
-        found=issue_and_return(_whole_time(surveys, pairs, new, settings), settings.paying) if said.lent else (),
+        found=(
+            issue_and_return(_whole_time(surveys, pairs, new, settings), settings.paying, settings.changes)
+            if said.lent
+            else ()
+        ),
         lent=said.lent,
         remarks=tuple(remarks),
     )

@@ -1335,6 +1335,8 @@ class SettlingSettings:
 
     least_surveys_n: int = 3
     """Two surveys make a difference, three a curve."""
+    least_strings_n: int = 2
+    """With one string alone nothing is left of the harp where that one slips."""
     tolerance_cents: float = 5.0
     """A harp has settled when every string stays this near for `stay_days`; our judgement: half of the 10 cents that
     most amateurs notice (Hill & Summers, JASA 121 (2007) 2376)."""

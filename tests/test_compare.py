@@ -18,7 +18,7 @@ from analyzer.compare_words import METHOD_TEXTS, by_chance
 from analyzer.comparison import Comparison, Said, Source, make_comparison
 from analyzer.errors import UnusableInput
 from analyzer.report.compare_page import drawing
-from analyzer.settings import Settings
+from analyzer.settings import ChangeSettings, Settings
 from analyzer.survey import to_json
 from tests.survey_moves import NOT_HEARD, moved, plain, with_rows
 
@@ -302,6 +302,18 @@ def test_of_several_surveys_a_lent_harps_return_is_held_against_its_issue():
     said = Said(lent=True, new=(New(string="D4", day=date(2026, 3, 12)),))
     found = make_comparison(sources, said, Settings(), program_version="0", made_at="").found
     assert [(one.string, one.what) for one in found] == [("C4", "not heard any more"), ("D4", "replaced meanwhile")]
+
+
+@pytest.mark.parametrize(("ratio", "told"), [(1.4, ["D4"]), (3.0, [])])
+def test_what_rings_less_is_a_finding_from_the_ratio_in_the_settings_on(ratio, told):
+    shorter = with_rows(plain(), {"D4": {"decay_s": 0.5 * {r.string: r.decay_s for r in plain().strings}["D4"]}})
+    sources = [
+        Source(survey=replace(survey, date=day), name=day, sha256=day)
+        for survey, day in ((plain(), "2026-03-01"), (shorter, "2026-03-09"))
+    ]
+    settings = replace(Settings(), changes=ChangeSettings(damping_ratio=ratio))
+    found = make_comparison(sources, Said(lent=True), settings, program_version="0", made_at="").found
+    assert [one.string for one in found if one.what.startswith("rings only")] == told
 
 
 def test_many_surveys_show_how_the_harp_settles(tmp_path):
