@@ -27,8 +27,6 @@ from analyzer.whereabouts import FoundString, found, places
 
 _DEFAULTS = ReplySettings()
 _PAYING = PayingSettings()
-_FAR_CENTS = -600.0
-"""Half an octave: a string lower than this may be of another octave, where a display shows the same letter."""
 _SLACK = "Bringing a slack harp up too fast can break strings and harm the wood."
 
 
@@ -79,7 +77,7 @@ def reply(
         tasks += _again(survey, settings)
     tasks += [
         *_look(survey, settings),
-        *(_slack(survey, passes_n) or (_tune(survey, settings) if sure else [])),
+        *(_slack(survey, passes_n, settings) or (_tune(survey, settings) if sure else [])),
         *_next_time(survey),
         *(_ask(survey, settings) if sure else []),
     ]
@@ -91,7 +89,7 @@ def reply(
         opening=_opening(survey, settings),
         tasks=tuple(tasks[: settings.most_n]),
         more_n=max(0, len(tasks) - settings.most_n),
-        pins=_pins(survey),
+        pins=_pins(survey, settings),
         note=note,
         note_by=note_by,
         terms=_terms(tasks[: settings.most_n]),
@@ -224,7 +222,7 @@ def _look(survey: Survey, settings: ReplySettings) -> list[Task]:
                 why="They were not heard: missing, broken, or passed over.",
             )
         )
-    octave = [row for row in survey.strings if row.cents is not None and row.cents <= _FAR_CENTS]
+    octave = [row for row in survey.strings if row.cents is not None and row.cents <= settings.other_octave_cents]
     if octave:
         tasks.append(
             _about(
@@ -238,12 +236,12 @@ def _look(survey: Survey, settings: ReplySettings) -> list[Task]:
     return tasks
 
 
-def _slack(survey: Survey, passes_n: int | None) -> list[Task]:
+def _slack(survey: Survey, passes_n: int | None, settings: ReplySettings) -> list[Task]:
     """Of a harp that is far from in tune, too low or too high."""
-    typical = _typical(survey)
+    typical = _typical(survey, settings)
     if typical <= _PAYING.slack_cents:
         return []
-    slow = f" {_SLACK}" if _is_slack(survey) else ""
+    slow = f" {_SLACK}" if _is_slack(survey, settings) else ""
     plan = f" The plan made for this harp takes {passes_n} sittings with rests between." if passes_n else ""
     return [
         Task(
@@ -255,7 +253,11 @@ def _slack(survey: Survey, passes_n: int | None) -> list[Task]:
 
 def _tune(survey: Survey, settings: ReplySettings) -> list[Task]:
     """Only on a harp that is nearly in tune, read without doubt."""
-    off = [row for row in survey.strings if row.status == "heard" and row.cents is not None and row.cents > _FAR_CENTS]
+    off = [
+        row
+        for row in survey.strings
+        if row.status == "heard" and row.cents is not None and row.cents > settings.other_octave_cents
+    ]
     worst = sorted((r for r in off if abs(r.cents or 0.0) > settings.near_cents), key=lambda r: -abs(r.cents or 0.0))
     if not worst:
         return []
@@ -284,19 +286,19 @@ def _others(survey: Survey, rows: Sequence[StringRow]) -> str:
     return f"Then the same with string{'' if len(rows) == 1 else 's'} {places(survey, rows)} (counted from the top)."
 
 
-def _typical(survey: Survey) -> float:
+def _typical(survey: Survey, settings: ReplySettings) -> float:
     """How far off half of the strings heard for sure are, cents; those that seem an octave low left out."""
-    return median(abs(cents) for cents in _off(survey)) if _off(survey) else 0.0
+    return median(abs(cents) for cents in _off(survey, settings)) if _off(survey, settings) else 0.0
 
 
-def _is_slack(survey: Survey) -> bool:
+def _is_slack(survey: Survey, settings: ReplySettings) -> bool:
     """Whether half of the strings are that far below their notes: a harp that is too high is not slack."""
-    return bool(_off(survey)) and median(_off(survey)) < -_PAYING.slack_cents
+    return bool(_off(survey, settings)) and median(_off(survey, settings)) < -_PAYING.slack_cents
 
 
-def _off(survey: Survey) -> list[float]:
+def _off(survey: Survey, settings: ReplySettings) -> list[float]:
     """As the report counts them: where no name is sure, of all that were measured."""
-    measured = [row for row in survey.strings if row.cents is not None and row.cents > _FAR_CENTS]
+    measured = [row for row in survey.strings if row.cents is not None and row.cents > settings.other_octave_cents]
     sure = [row for row in measured if row.status == "heard"] or measured
     return [row.cents for row in sure if row.cents is not None]
 
@@ -323,11 +325,11 @@ def _opening(survey: Survey, settings: ReplySettings) -> str:
     return f"{text}, and {good or 'none'} of them {'is' if good == 1 else 'are'} close to the note."
 
 
-def _pins(survey: Survey) -> str:
+def _pins(survey: Survey, settings: ReplySettings) -> str:
     text = (
         "Pins are turned only by someone who was shown how on this harp: your teacher, a harp technician, or you with"
         " one of them beside you. Never tune a string higher than its note."
     )
-    if _is_slack(survey):
+    if _is_slack(survey, settings):
         text = f"Turn no pin yet: this harp is slack, and a harp technician should look it over first. {_SLACK} {text}"
     return text if survey.layout.kind != "lever" else text + " Moving levers is safe for you to do."

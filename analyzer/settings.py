@@ -1493,6 +1493,8 @@ class ReplySettings:
     """Things to do at a time."""
     most_strings_n: int = 6
     """Strings described one by one."""
+    other_octave_cents: float = -600.0
+    """Half an octave: a string lower than this may be of another octave, where a display shows the same letter."""
     quiet_db: float = 25.0
     """A pluck less than this above the noise gives no decay (T20 needs 25 dB: ISO 3382-2, via Meissner, Arch. Acoust.
     38 (2013) 47)."""
