@@ -1,7 +1,8 @@
 """A collection as tables: `instruments.csv`, `failures.csv`, `buy.csv`, from one value that the page is made of too.
 
-Conventions as in `tables`: the contract's columns come first, in its order; ours follow. Instruments come in the order
-of work, what to buy by string, failures as they were listed.
+Conventions as in `tables`: the contract's columns come first, in its order; ours follow. `dull` counts the column of
+that name in `strings.csv`, `verdict_dull` the strings that are called so, as the page and `buy.csv` do. Instruments
+come in the order of work, what to buy by string, failures as they were listed.
 """
 
 import csv
@@ -18,6 +19,7 @@ from analyzer.triage import NEEDS, Buy, Line
 INSTRUMENT_COLUMNS = (
     "instrument date layout heard not_heard uncertain median_abs_cents worst_cents dull false_strings passes load_share"
     " purchase_total recording_quality report need why confidence tuning place humidity note recordings"
+    " verdict_dull"
 ).split()
 FAILURE_COLUMNS = ("recording", "reason", "instrument")
 BUY_COLUMNS = "string material stringing count missing false dull spare price total instruments".split()
@@ -136,7 +138,7 @@ def _cells(row: Row) -> list[str]:
         str(line.uncertain_n),
         _fixed(line.median_abs_cents, 2),
         _fixed(line.worst_cents, 2),
-        str(line.dull_n),
+        str(line.dying_soon_n),
         str(line.false_n),
         "" if line.passes_n is None else str(line.passes_n),
         _fixed(line.load_share, 3),
@@ -151,6 +153,7 @@ def _cells(row: Row) -> list[str]:
         _text(item.humidity),
         _text(item.note),
         _text("; ".join(item.names)),
+        str(line.dull_n),
     ]
 
 
