@@ -28,6 +28,7 @@ import msgspec
 
 from analyzer.errors import UnusableInput
 from analyzer.json_files import read_json
+from analyzer.speech import say
 from analyzer.survey import Survey, read_survey
 from analyzer.writing import REASONS
 
@@ -148,16 +149,16 @@ def read_about(folder: Path) -> About:
 
 
 def damaged(folder: Path) -> tuple[str, ...]:
-    """A sentence for each file of the record that is missing or is not what was put in."""
+    """A sentence in the language of the moment for each file of the record that is missing or altered."""
     said = []
     for entry in entries(folder):
         home = folder / ENTRIES / entry.id / SURVEY
         for name, sha256 in entry.files.items():
             path = home / name
             if not path.is_file():
-                said.append(f"{entry.id}: {name} is missing.")
+                said.append(say("{entry}: {file} is missing.").format(entry=entry.id, file=name))
             elif file_sha256(path) != sha256:
-                said.append(f"{entry.id}: {name} is not what was put in.")
+                said.append(say("{entry}: {file} is not what was put in.").format(entry=entry.id, file=name))
     return tuple(said)
 
 

@@ -21,6 +21,7 @@ from analyzer.notes import parse_note
 from analyzer.prices import amount, read_prices
 from analyzer.restating import restated_error
 from analyzer.settings import BatchSettings
+from analyzer.survey import to_json
 from analyzer.tuning import make_tuning
 from tests.survey_moves import plain
 from tests.test_translation import invented, words_left
@@ -192,6 +193,33 @@ def test_what_is_wrong_with_what_was_said(monkeypatch, tmp_path):
         *(name for name in Answers.__dataclass_fields__),
     )
     assert left(monkeypatch, lines, *typed) == []
+
+
+def test_what_a_record_tells(monkeypatch, tmp_path, capsys):
+    survey, harp = tmp_path / "survey", tmp_path / "harp"
+    survey.mkdir()
+    (survey / "survey.json").write_bytes(to_json(plain()))
+    typed = (str(tmp_path), "record add done date", plain().title, "Hall me note json html jpg")
+    typed += tuple(info.name for info in plain().recordings)
+    weather = ("--humidity", "45", "--temperature", "19.5", "--photo", "Hall.jpg", "--who", "me", "--where", "Hall")
+    with invented(monkeypatch):
+        for words in (
+            ("show", harp),
+            ("add", harp),
+            ("add", harp, survey, "--date", "2026-03-01", "--serial", "12", "--asset", "7", *weather),
+            ("add", harp, survey, "--date", "2026-03-02"),
+            ("add", harp, "--date", "2026-03-20", "--done", "Hall"),
+            ("list", harp),
+            ("show", harp),
+            ("show", harp, "2026-03-01-001"),
+            ("show", harp, "2026-03-01-009"),
+        ):
+            main(["record", *map(str, words), "--language", "de"])
+        (harp / "entries" / "2026-03-01-001" / "survey" / "survey.json").unlink()
+        main(["record", "show", str(harp), "--language", "de"])
+    told = capsys.readouterr()
+    assert words_left([*told.out.splitlines(), *told.err.splitlines()], *typed) == []
+    assert "12" in told.out
 
 
 @pytest.mark.parametrize("kept", ['{"schema": 99}', '{"schema": 1}'])

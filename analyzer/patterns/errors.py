@@ -197,4 +197,11 @@ PATTERNS = (
     mark("{string} is named to be replaced and as confirmed; name it for one of them."),
     mark("{string} is named to be replaced and as already fitted; name it for one of them."),
     mark("{string} fitted on {text}: not a date; write year-month-day, as in 2026-03-02."),
+    # a harp's record (`record`, `cli.record`)
+    mark("Is no harp's record; 'harp-survey record add' begins one."),
+    mark("Has files in it but is no harp's record; name a new or empty folder."),
+    mark("No entry {name}; there are: {known}."),
+    mark("This survey is in the record already, as {entry}."),
+    mark("An entry needs its day, as in --date 2026-03-01 (got {date})."),
+    mark("Another program is writing to this record; try again when it is done."),
 )
