@@ -13,7 +13,7 @@ from typing import Any, TypeVar
 import msgspec
 
 from analyzer.errors import UnusableInput
-from analyzer.json_files import read_json
+from analyzer.json_files import check_schema, read_json
 from analyzer.load import StringLoad
 from analyzer.plan import SCHEMA, Plan
 from analyzer.purchases import Purchase
@@ -54,13 +54,7 @@ def read_plan(file: Path) -> Plan:
     """Read `plan.json`. Raises UnusableInput where it is no plan, or of a later version."""
     try:
         head = read_json(file, dict)
-        if isinstance(head.get("schema"), int) and head["schema"] > SCHEMA:
-            raise UnusableInput(
-                f"{file}: written by a newer version (schema {head['schema']}, this program reads up to {SCHEMA});"
-                " install the newer harp-string-survey."
-            )
-        if isinstance(head.get("schema"), int) and head["schema"] < 1:
-            raise msgspec.ValidationError(f"there is no schema {head['schema']}")
+        check_schema(head, SCHEMA, file)
         return msgspec.convert(head, Plan)
     except OSError as e:
         raise UnusableInput(f"{file}: cannot be read ({e.strerror}); give the folder that plan wrote.") from e

@@ -27,7 +27,7 @@ from typing import Any, TypeVar
 import msgspec
 
 from analyzer.errors import UnusableInput
-from analyzer.json_files import read_json
+from analyzer.json_files import check_schema, read_json
 from analyzer.speech import say
 from analyzer.survey import Survey, read_survey
 from analyzer.writing import REASONS
@@ -233,11 +233,7 @@ def _migrated(values: dict[str, Any], path: Path) -> dict[str, Any]:
     schema = values.get("schema")
     if not isinstance(schema, int) or schema < 1:
         raise UnusableInput(f"{path}: does not say its schema; restore it from a copy of the record.")
-    if schema > SCHEMA:
-        raise UnusableInput(
-            f"{path}: written by a newer version (schema {schema}, this program reads up to {SCHEMA}); install the"
-            " newer harp-string-survey."
-        )
+    check_schema(values, SCHEMA, path)
     for step in range(schema, SCHEMA):
         values = {**_MIGRATIONS[step](values), "schema": step + 1}
     return values

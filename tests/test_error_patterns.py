@@ -8,7 +8,7 @@ import re
 
 import pytest
 
-from analyzer.answers import KEPT_FILE, Answers, read_answers
+from analyzer.answers import KEPT_FILE, Answers, read_answers, read_kept
 from analyzer.answers import checked as checked_answers
 from analyzer.cli import main
 from analyzer.cli.analyze import _kept
@@ -18,10 +18,12 @@ from analyzer.intake import Words
 from analyzer.layout import check_layout, load_layout
 from analyzer.manifest import COLUMNS, read_manifest
 from analyzer.notes import parse_note
+from analyzer.plan_tables import read_plan
 from analyzer.prices import amount, read_prices
+from analyzer.record import read_about
 from analyzer.restating import restated_error
 from analyzer.settings import BatchSettings
-from analyzer.survey import to_json
+from analyzer.survey import read_survey, to_json
 from analyzer.tuning import make_tuning
 from tests.survey_moves import plain
 from tests.test_translation import invented, words_left
@@ -220,6 +222,17 @@ def test_what_a_record_tells(monkeypatch, tmp_path, capsys):
     told = capsys.readouterr()
     assert words_left([*told.out.splitlines(), *told.err.splitlines()], *typed) == []
     assert "12" in told.out
+
+
+@pytest.mark.parametrize(
+    ("read", "name"),
+    [(read_survey, "survey.json"), (read_kept, KEPT_FILE), (read_about, "record.json"), (read_plan, "plan.json")],
+)
+def test_a_file_of_a_later_version(monkeypatch, tmp_path, read, name):
+    (tmp_path / name).write_text('{"schema": 99}', encoding="utf-8")
+    (line,) = told(read, tmp_path / name if read is read_plan else tmp_path)
+    assert "schema 99" in line
+    assert left(monkeypatch, [line], str(tmp_path), name) == []
 
 
 @pytest.mark.parametrize("kept", ['{"schema": 99}', '{"schema": 1}'])

@@ -191,6 +191,10 @@ PATTERNS = (
     mark("Unknown answer {name}; known are {names}."),
     mark("Not a file of answers ({why})."),
     mark("Written by a newer version; install the newer harp-string-survey."),
+    mark(
+        "Written by a newer version (schema {schema}, this program reads up to {newest}); install the newer"
+        " harp-string-survey."
+    ),
     mark("Not the answers to a plan ({why}); delete it and answer again."),
     mark("The report has no plan"),
     mark("The answers are not kept with the survey and will be asked again"),
