@@ -167,9 +167,10 @@ def _now_and_start(words: argparse.Namespace) -> "tuple[datetime, date]":
     from datetime import date, datetime
 
     from analyzer.cli import moment
+    from analyzer.spreadsheet import day
 
     now = datetime.fromisoformat(moment.now())
-    return now, date.fromisoformat(moment.day(words.date)) if words.date else now.date()
+    return now, date.fromisoformat(day(words.date)) if words.date else now.date()
 
 
 def _said(words: argparse.Namespace, survey: "Survey") -> "Answers":

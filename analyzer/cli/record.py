@@ -44,9 +44,10 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
 def run_add(words: argparse.Namespace) -> int:
     """Put an entry in."""
     from analyzer import record
-    from analyzer.cli.moment import day, now
+    from analyzer.cli.moment import now
     from analyzer.errors import UnusableInput
     from analyzer.speech import say
+    from analyzer.spreadsheet import day
 
     what = (words.survey, words.date, words.who, words.where, words.done, words.photo)
     harp = (words.instrument, words.serial, words.asset)
