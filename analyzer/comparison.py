@@ -55,6 +55,7 @@ class SurveyHead:
     uncertain_n: int
     median_abs_cents: float | None
     dull_n: int
+    """By the verdict, as its report says."""
     doubts: tuple[str, ...]
     humidity: str
     temperature: str
@@ -187,7 +188,7 @@ def _head(source: Source) -> SurveyHead:
         not_heard_n=states.count("not heard"),
         uncertain_n=states.count("uncertain"),
         median_abs_cents=median(off) if off else None,
-        dull_n=sum(row.dull is True for row in survey.strings),
+        dull_n=sum(row.verdict == "dull" for row in survey.strings),
         doubts=tuple(doubt.sentence for doubt in survey.doubts),
         humidity=survey.said.get("humidity", ""),
         temperature=survey.said.get("temperature", ""),
