@@ -68,6 +68,8 @@ class Kept:
     """Strings that the first of them leaves as they fall."""
     response: Response | None = None
     """How the harp gave way, which that plan reckons with; None where it was not measured."""
+    planned: bool = True
+    """Whether a plan was made on them; else they are kept until one can be."""
 
 
 def fingerprint(survey: Survey) -> str:

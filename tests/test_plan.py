@@ -422,6 +422,11 @@ def test_what_was_answered_at_the_keyboard_is_asked_once_though_the_rest_is_open
         assert not (tmp_path / "out").exists()
         assert _kept(folder).answers == Answers(levers="off", key="E-flat", inspected="good")
         assert _kept(folder).turns == ()
+    later = tmp_path / "later"
+    later.mkdir()
+    (later / "survey.json").write_bytes(to_json(survey))
+    with pytest.raises(UnusableInput, match="no plan is kept"):  # what was done since the answers, nobody knows
+        run("plan", "--from", folder, later, "--out", tmp_path / "out", *ANSWERED, "--tuning", "E-flat")
     monkeypatch.setattr("sys.stdin", Keyboard("all\n"))
     assert run(*words) == 0
 

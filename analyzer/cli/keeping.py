@@ -46,7 +46,9 @@ def _without_plan(survey: "Survey", said: "Answers", kept: "Kept | None") -> "Ke
     fingerprint = asking.fingerprint(survey)
     if kept and kept.fingerprint == fingerprint:
         return replace(kept, answers=asking.joined(kept.answers, said))
-    return asking.Kept(schema=asking.KEPT_SCHEMA, fingerprint=fingerprint, answers=said, turns=(), checkpoint_passes=0)
+    return asking.Kept(
+        schema=asking.KEPT_SCHEMA, fingerprint=fingerprint, answers=said, turns=(), checkpoint_passes=0, planned=False
+    )
 
 
 def keep_answers(home: "Path", survey: "Survey", said: "Answers", kept: "Kept | None") -> None:

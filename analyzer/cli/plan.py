@@ -293,7 +293,7 @@ def _response(words: argparse.Namespace, folders: "Sequence[Path]", surveys: "Se
                 " analyze both with the same words."
             )
         plan = asking.read_kept(_home(folder))
-        if plan is None or plan.fingerprint != asking.fingerprint(before):
+        if plan is None or not plan.planned or plan.fingerprint != asking.fingerprint(before):
             raise UnusableInput(
                 f"{folder}: no plan is kept with this survey, so what was done since is not known; leave out --from, or"
                 " name the survey that the plan was made from."
