@@ -5,6 +5,7 @@ not translated, or was typed.
 """
 
 import re
+from dataclasses import replace
 
 import pytest
 
@@ -26,6 +27,7 @@ from analyzer.settings import BatchSettings
 from analyzer.survey import read_survey, to_json
 from analyzer.tuning import make_tuning
 from tests.survey_moves import plain
+from tests.survey_of import survey_of
 from tests.test_translation import invented, words_left
 
 LEVER, PEDAL = load_layout("lever-34"), load_layout("pedal-47")
@@ -195,6 +197,59 @@ def test_what_is_wrong_with_what_was_said(monkeypatch, tmp_path):
         *(name for name in Answers.__dataclass_fields__),
     )
     assert left(monkeypatch, lines, *typed) == []
+
+
+def lever_harp(name, **said):
+    layout = load_layout(name)
+    return survey_of(layout, make_tuning(layout, **said), {s.string: -20.0 for s in layout.strings})
+
+
+def test_what_is_wrong_with_surveys_that_are_to_go_together(monkeypatch, tmp_path, capsys):
+    homes = {}
+    one = lever_harp("lever-34-C2-A6", key="C", levers="off")
+    for name, survey in {
+        "one": one,
+        "short": lever_harp("lever-22-C4-C7", key="C", levers="off"),
+        "on": lever_harp("lever-34-C2-A6", key="C", levers="on"),
+        "flat": lever_harp("lever-34-C2-A6", key="E-flat", levers="off"),
+        "odd": replace(one, date="soon"),
+    }.items():
+        homes[name] = tmp_path / name
+        homes[name].mkdir()
+        (homes[name] / "survey.json").write_bytes(to_json(survey))
+    (tmp_path / "broken").mkdir()
+    (tmp_path / "broken" / "survey.json").write_text("[1]", encoding="utf-8")
+    (tmp_path / "take.wav").write_bytes(b"RIFF")
+    out = ("--out", tmp_path / "out", "--language", "de")
+    looked = ("--inspected", "good", "--confirm", "all", "--date", "2026-03-02")
+    typed = "broken none soon take wav json lever layout major off object array Expected got"
+    options = (
+        "levers tuning target fitted from done regulation out analyze SURVEY_FOLDER DIR EARLIER LATER OPEN ENGAGED"
+    )
+    for words in (
+        ("compare", homes["one"], homes["short"]),
+        ("compare", homes["one"], homes["on"]),
+        ("compare", homes["one"], homes["odd"]),
+        ("compare", homes["one"]),
+        ("compare", homes["one"], tmp_path / "none"),
+        ("compare", homes["one"], tmp_path / "take.wav"),
+        ("compare", homes["one"], tmp_path / "broken"),
+        ("compare", homes["one"], "--regulation", homes["one"], homes["on"]),
+        ("reply", homes["one"], homes["flat"]),
+        ("report", homes["one"], tmp_path / "take.wav"),
+        ("plan",),
+        ("plan", "--from", homes["one"]),
+        ("plan", homes["one"], "--fitted", "C4"),
+        ("plan", homes["one"], *looked, "--fitted", "C4=2026-04-01"),
+        ("plan", homes["one"], *looked, "--done", "1"),
+        ("plan", homes["one"], *looked, "--from", homes["flat"]),
+        ("plan", homes["one"], *looked, "--from", homes["short"]),
+        ("plan", homes["one"], *looked, "--from", homes["odd"]),
+    ):
+        with invented(monkeypatch):
+            assert main([*map(str, words), *map(str, out)]) == 2
+        line = capsys.readouterr().err
+        assert words_left(line.splitlines(), str(tmp_path), *homes, one.title, typed, options) == [], words
 
 
 def test_what_a_record_tells(monkeypatch, tmp_path, capsys):
