@@ -16,7 +16,7 @@ from typing import Any, TypeVar
 import msgspec
 
 from analyzer.errors import UnusableInput
-from analyzer.json_files import decode_json, read_bounded, read_json
+from analyzer.json_files import check_schema, decode_json, read_bounded, read_json
 from analyzer.notes import nearest, string_named
 from analyzer.pass_limits import Turn
 from analyzer.response import Response
@@ -68,6 +68,8 @@ class Kept:
     """Strings that the first of them leaves as they fall."""
     response: Response | None = None
     """How the harp gave way, which that plan reckons with; None where it was not measured."""
+    planned: bool = True
+    """Whether a plan was made on them; else they are kept until one can be."""
 
 
 def fingerprint(survey: Survey) -> str:
@@ -158,10 +160,7 @@ def read_kept(folder: Path) -> Kept | None:
         raise UnusableInput(f"{file}: cannot be read ({e.strerror}).") from e
     try:
         head = decode_json(data, dict)
-        if isinstance(head.get("schema"), int) and head["schema"] > KEPT_SCHEMA:
-            raise UnusableInput(f"{file}: written by a newer version; install the newer harp-string-survey.")
-        if isinstance(head.get("schema"), int) and head["schema"] < 1:
-            raise msgspec.ValidationError(f"there is no schema {head['schema']}")
+        check_schema(head, KEPT_SCHEMA, file)
         return msgspec.convert(head, Kept)
     except msgspec.MsgspecError as e:
         raise UnusableInput(f"{file}: not the answers to a plan ({e}); delete it and answer again.") from e

@@ -143,7 +143,7 @@ def became_dull(row: StringChange) -> bool:
     return row.before_dull is False and row.after_dull is True and shown
 
 
-def rings_less(row: StringChange, settings: ChangeSettings = _DEFAULTS) -> bool:
+def rings_less(row: StringChange, settings: ChangeSettings) -> bool:
     """Shown to ring so much shorter than before, against the others, that no listener misses it."""
     ratio, u95 = row.decay_ratio, row.decay_ratio_u95
     return ratio is not None and u95 is not None and ratio * u95 < 1.0 and ratio < 1 / settings.damping_ratio

@@ -1,23 +1,23 @@
 """A collection as tables: `instruments.csv`, `failures.csv`, `buy.csv`, from one value that the page is made of too.
 
-Conventions as in `tables`: the contract's columns come first, in its order; ours follow. Instruments come in the order
-of work, what to buy by string, failures as they were listed.
+Conventions as in `tables`: the contract's columns come first, in its order; ours follow. `dull` counts the column of
+that name in `strings.csv`, `verdict_dull` the strings that are called so, as the page and `buy.csv` do. Instruments
+come in the order of work, what to buy by string, failures as they were listed.
 """
 
-import csv
-import io
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from analyzer.collection import INSTRUMENTS, Outcome
 from analyzer.intake import Found, Item
-from analyzer.tables import FORMULA_STARTS
+from analyzer.tables import as_text, csv_text, fixed
 from analyzer.triage import NEEDS, Buy, Line
 
 INSTRUMENT_COLUMNS = (
     "instrument date layout heard not_heard uncertain median_abs_cents worst_cents dull false_strings passes load_share"
     " purchase_total recording_quality report need why confidence tuning place humidity note recordings"
+    " verdict_dull"
 ).split()
 FAILURE_COLUMNS = ("recording", "reason", "instrument")
 BUY_COLUMNS = "string material stringing count missing false dull spare price total instruments".split()
@@ -101,7 +101,7 @@ def instruments_csv(collection: Collection) -> str:
 def failures_csv(collection: Collection) -> str:
     """`failures.csv`: one row for every recording that gave nothing."""
     return _csv(
-        FAILURE_COLUMNS, [[_text(f.recording), _text(f.reason), _text(f.instrument)] for f in collection.failures]
+        FAILURE_COLUMNS, [[as_text(f.recording), as_text(f.reason), as_text(f.instrument)] for f in collection.failures]
     )
 
 
@@ -111,14 +111,14 @@ def buy_csv(collection: Collection) -> str:
         BUY_COLUMNS,
         [
             [
-                _text(t.string),
+                as_text(t.string),
                 t.material,
                 t.stringing,
                 str(sum(t.reasons.values())),
                 *(str(t.reasons.get(reason, 0)) for reason in ("missing", "false", "dull", "spare")),
-                _fixed(t.price, 2),
-                _fixed(t.total, 2),
-                _text("; ".join(t.instruments)),
+                fixed(t.price, 2),
+                fixed(t.total, 2),
+                as_text("; ".join(t.instruments)),
             ]
             for t in collection.buy
         ],
@@ -128,29 +128,30 @@ def buy_csv(collection: Collection) -> str:
 def _cells(row: Row) -> list[str]:
     line, item = row.line, row.item
     return [
-        _text(item.instrument),
+        as_text(item.instrument),
         item.date,
-        _text(line.layout),
+        as_text(line.layout),
         str(line.heard_n),
         str(line.not_heard_n),
         str(line.uncertain_n),
-        _fixed(line.median_abs_cents, 2),
-        _fixed(line.worst_cents, 2),
-        str(line.dull_n),
+        fixed(line.median_abs_cents, 2),
+        fixed(line.worst_cents, 2),
+        str(line.dying_soon_n),
         str(line.false_n),
         "" if line.passes_n is None else str(line.passes_n),
-        _fixed(line.load_share, 3),
-        _fixed(line.purchase_total, 2),
+        fixed(line.load_share, 3),
+        fixed(line.purchase_total, 2),
         line.recording_quality,
         row.report,
         line.need,
-        _text(line.why),
-        _fixed(line.confidence, 3),
-        _text(item.tuning.setting),
-        _text(item.place),
-        _text(item.humidity),
-        _text(item.note),
-        _text("; ".join(item.names)),
+        as_text(line.why),
+        fixed(line.confidence, 3),
+        as_text(item.tuning.setting),
+        as_text(item.place),
+        as_text(item.humidity),
+        as_text(item.note),
+        as_text("; ".join(item.names)),
+        str(line.dull_n),
     ]
 
 
@@ -187,17 +188,4 @@ def _height(string: str) -> tuple[int, int]:
 
 
 def _csv(columns: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
-    out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\n")
-    writer.writerow(columns)
-    writer.writerows(rows)
-    return out.getvalue()
-
-
-def _fixed(value: float | None, decimals_n: int) -> str:
-    return "" if value is None else f"{value:z.{decimals_n}f}"
-
-
-def _text(value: str) -> str:
-    """No cell of text may be taken for a formula by a spreadsheet (OWASP, "CSV Injection")."""
-    return "'" + value if value.startswith(FORMULA_STARTS) else value
+    return csv_text(columns, (dict(zip(columns, row, strict=True)) for row in rows))

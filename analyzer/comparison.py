@@ -55,6 +55,7 @@ class SurveyHead:
     uncertain_n: int
     median_abs_cents: float | None
     dull_n: int
+    """By the verdict, as its report says."""
     doubts: tuple[str, ...]
     humidity: str
     temperature: str
@@ -148,7 +149,11 @@ def make_comparison(
         paying=for_payer(
             surveys[0 if said.regulation else -1], said.rates, settings.paying, open_wear=_open_wear(pairs)
         ),
-        found=issue_and_return(_whole_time(surveys, pairs, new, settings), settings.paying) if said.lent else (),
+        found=(
+            issue_and_return(_whole_time(surveys, pairs, new, settings), settings.paying, settings.changes)
+            if said.lent
+            else ()
+        ),
         lent=said.lent,
         remarks=tuple(remarks),
     )
@@ -183,7 +188,7 @@ def _head(source: Source) -> SurveyHead:
         not_heard_n=states.count("not heard"),
         uncertain_n=states.count("uncertain"),
         median_abs_cents=median(off) if off else None,
-        dull_n=sum(row.dull is True for row in survey.strings),
+        dull_n=sum(row.verdict == "dull" for row in survey.strings),
         doubts=tuple(doubt.sentence for doubt in survey.doubts),
         humidity=survey.said.get("humidity", ""),
         temperature=survey.said.get("temperature", ""),

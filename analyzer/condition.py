@@ -164,8 +164,8 @@ class _Settled:
 
 def _settled(points: Points, s: ConditionSettings) -> _Settled:
     """The better of two solutions: begun from what is stated, and from more suspicion."""
-    rows = Rows(points)
-    smooth = np.hstack([columns(points, s), body_columns(points, s)])
+    rows = Rows(points.string)
+    smooth = np.hstack([columns(points.place, points.number, points.section, s), body_columns(points.hz, s)])
     starts = [(), s.first_base_rates]
     return max((_begun(points, rows, smooth, start, s) for start in starts), key=lambda found: found.log_likelihood)
 
@@ -249,18 +249,11 @@ def _expected_decays(strings: tuple[Heard, ...], dull: Vector, s: ConditionSetti
     at = np.array(known)
     value = np.array([np.log(strings[k].decay.decay_s or 1.0) for k in known])
     odd = np.nan_to_num(dull[at]) * s.dull_scatter
-    points = Points(
-        string=np.arange(len(known)),
-        place=np.array([strings[k].place for k in known], dtype=float),
-        section=np.array([strings[k].section for k in known]),
-        number=np.ones(len(known)),
-        hz=np.ones(len(known)),
-        value=value,
-        deviation=np.zeros(len(known)),
-        level_db=np.zeros(len(known)),
-    )
+    place = np.array([strings[k].place for k in known], dtype=float)
+    section = np.array([strings[k].section for k in known])
+    smooth = columns(place, np.ones(len(known)), section, s)
     scatter = (s.decay_scatter**2 + odd**2)[:, None, None]
-    found = departures(columns(points, s), Rows(points), value, scatter, np.zeros(len(known)))
+    found = departures(smooth, Rows(np.arange(len(known))), value, scatter, np.zeros(len(known)))
     out: list[float | None] = [None] * len(strings)
     for k, own, error in zip(known, value, found.error[:, 0], strict=True):
         out[k] = float(np.exp(own - error))

@@ -40,7 +40,6 @@ STILL_DULL = "B2"
 FALSE = "A4"
 PLUCKED_TWICE = "D4"
 KNOCK_AFTER = "F3"
-REPLACED = tuple(s for s in (*MISSING, *DULL, FALSE) if s != STILL_DULL)
 
 _DEFAULTS = DemoSettings()
 

@@ -119,18 +119,17 @@ def other_layout(sounds_hz: Vector, middle_cents: float, layout: Layout, setting
 
 def unsaid_key(leads: Mapping[str, float], tuning: Tuning, settings: DoubtSettings) -> Doubt | None:
     """Whether another usual key of the open strings explains the recordings about as well as the one assumed, or
-    better: `leads` by key, natural log."""
+    better: `leads` by key, natural log. The usual keys, and the one assumed, are all major."""
     s = settings
     key = max(leads, key=lambda key: leads[key], default=None)
     if key is None or leads[key] < -s.key_close:
         return None
-    one, other = (name if "minor" in name else f"{name} major" for name in (key, tuning.key))
-    how = f"better in {one} than in" if leads[key] > s.key_close else f"about as well in {one} as in"
+    how = f"better in {key} major than in" if leads[key] > s.key_close else f"about as well in {key} major as in"
     return Doubt(
         code=KEY,
         sentence=(
-            f"Nobody said which key the open strings are tuned to, and the recording reads {how} {other}: every"
-            " name may be another string's. Play a scale on the harp, and analyse again with"
+            f"Nobody said which key the open strings are tuned to, and the recording reads {how} {tuning.key} major:"
+            " every name may be another string's. Play a scale on the harp, and analyse again with"
             f" --tuning {key} or --tuning {tuning.key}."
         ),
     )

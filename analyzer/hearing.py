@@ -71,7 +71,7 @@ class Hearing:
     """What the reference tone reads; None where none was stated. Where it was found, it is taken off every pitch."""
     other_keys: dict[str, float]
     """Keys of the open strings that nobody stated -> by how much better each explains the whole recording, natural log;
-    empty where the key was stated."""
+    empty where the key or the strings were stated."""
 
 
 def hear(path: Path, request: Request, part: int, settings: Settings) -> Hearing:
@@ -127,8 +127,9 @@ def _other_keys(
     evidence: tuple[Evidence, ...], known: Known, matching: Matching, request: Request, settings: Settings
 ) -> dict[str, float]:
     """How much better the recording reads in the other usual keys of a lever harp's open strings, where none was
-    stated: a harp in C, read in E-flat, agrees with itself two strings higher."""
-    if request.layout.kind != "lever" or "key" in request.tuning.stated:
+    stated: a harp in C, read in E-flat, agrees with itself two strings higher. Strings recorded again by name keep it
+    in any key."""
+    if request.layout.kind != "lever" or "key" in request.tuning.stated or request.only is not None:
         return {}
     tunings = (make_tuning(request.layout, key, a4_hz=request.tuning.a4_hz) for key in settings.doubts.usual_keys)
     return {

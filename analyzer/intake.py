@@ -16,7 +16,6 @@ import unicodedata
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
-from datetime import date as calendar_date
 from pathlib import Path
 
 from analyzer.errors import UnusableInput
@@ -24,7 +23,7 @@ from analyzer.layout import Layout, load_layout
 from analyzer.notes import string_named
 from analyzer.request import Request
 from analyzer.settings import BatchSettings
-from analyzer.spreadsheet import dashed
+from analyzer.spreadsheet import day as calendar_day
 from analyzer.tuning import Tuning, make_tuning, parse_key
 
 _DEFAULTS = BatchSettings()
@@ -117,7 +116,7 @@ def make_item(
     with checking("layout"):
         layout = _layout(words.layout or common.layout)
     with checking("date"):
-        day = _day(words.date or common.date)
+        day = calendar_day(words.date or common.date)
     with checking("humidity"):
         _check_humidity(words.humidity or common.humidity)
     with checking("a4"):
@@ -213,15 +212,6 @@ def _layout(name: str) -> Layout:
     if not name:
         raise UnusableInput("no layout is given; name it here, or --layout for all (harp-survey layouts lists them).")
     return load_layout(name)
-
-
-def _day(text: str) -> str:
-    if not text:
-        return ""
-    try:
-        return calendar_date.fromisoformat(dashed(text)).isoformat()
-    except ValueError as e:
-        raise UnusableInput(f"{text!r} is no day; write it as 2026-03-01 (year-month-day).") from e
 
 
 def _check_humidity(text: str) -> None:

@@ -1,16 +1,19 @@
 """JSON files, and others of text, as they come from a disk: bounded in size, and their faults said in one way.
 
-The readers of the several kinds of file word the sentence; here it is only seen to that there are two errors to word:
-OSError where the file cannot be read (or is too large to be ours), msgspec.DecodeError where it is not what was meant.
+The readers of the several kinds of file word the sentence, but for that of a later version's file, which is one for
+all. Here it is only seen to that there are two errors to word: OSError where the file cannot be read (or is too large
+to be ours), msgspec.DecodeError where it is not what was meant.
 """
 
 import errno
 import stat
+from collections.abc import Mapping
 from pathlib import Path
 from typing import TypeVar
 
 import msgspec
 
+from analyzer.errors import UnusableInput
 from analyzer.settings import FileSettings
 
 _T = TypeVar("_T")
@@ -48,3 +51,15 @@ def decode_json(data: bytes, kind: type[_T]) -> _T:
         raise msgspec.DecodeError("not UTF-8 text") from e
     except RecursionError as e:
         raise msgspec.DecodeError("nested too deeply") from e
+
+
+def check_schema(table: Mapping[str, object], newest: int, path: Path) -> None:
+    """Raises UnusableInput for a schema later than the newest known, msgspec.ValidationError below the first."""
+    schema = table.get("schema")
+    if isinstance(schema, int) and schema > newest:
+        raise UnusableInput(
+            f"{path}: written by a newer version (schema {schema}, this program reads up to {newest}); install the"
+            " newer harp-string-survey."
+        )
+    if isinstance(schema, int) and schema < 1:
+        raise msgspec.ValidationError(f"there is no schema {schema}")

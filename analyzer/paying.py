@@ -20,13 +20,14 @@ from analyzer import words
 from analyzer.changes import Pair, became_dull, rings_less
 from analyzer.notes import in_words
 from analyzer.plan import Preview, preview
-from analyzer.settings import PayingSettings
+from analyzer.settings import ChangeSettings, PayingSettings
 from analyzer.survey import StringRow, Survey
 
 Playable = Literal["playable now", "playable with limits", "do not play"]
 Cause = Literal["ordinary wear", "settling and weather", "cause not determined"]
 
 _DEFAULTS = PayingSettings()
+_CHANGES = ChangeSettings()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -203,9 +204,11 @@ def _cost(hours: float, visits_n: int, strings_n: int, rates: Rates) -> float | 
 _CAUSES: tuple[Cause, ...] = ("cause not determined", "ordinary wear", "settling and weather")
 
 
-def issue_and_return(pair: Pair, settings: PayingSettings = _DEFAULTS) -> tuple[Found, ...]:
+def issue_and_return(
+    pair: Pair, settings: PayingSettings = _DEFAULTS, changes: ChangeSettings = _CHANGES
+) -> tuple[Found, ...]:
     """What differs between issue and return, wear apart from damage as far as sound can tell: first what has to be
-    asked about, last what every harp does by itself."""
+    asked about, last what every harp does by itself. `changes`: those that the pair was compared with."""
     found = []
     moved = [row.change_cents for row in pair.strings if row.changed is not None and row.change_cents is not None]
     usual_cents = min(statistics.median(moved), 0.0) if moved else 0.0
@@ -216,7 +219,7 @@ def issue_and_return(pair: Pair, settings: PayingSettings = _DEFAULTS) -> tuple[
             found.append(Found(string=row.string, what="not heard any more", cause="cause not determined"))
         if became_dull(row) and not row.new_string:
             found.append(Found(string=row.string, what="dull now", cause="ordinary wear"))
-        elif rings_less(row) and not row.new_string:
+        elif rings_less(row, changes) and not row.new_string:
             long = f"rings only {100 * (row.decay_ratio or 0.0):.0f} % as long"
             found.append(Found(string=row.string, what=long, cause="cause not determined"))
         if row.before_verdict == "sound" and row.after_verdict == "false" and not row.new_string:

@@ -114,7 +114,7 @@ def _opening(survey: Survey, outlook: Outlook, w: Any) -> Iterable[Block]:
     first = w.FIRST
     parts = [
         {"heading": heading, "items": [broken(text) for text in texts], "numbered": heading == first}
-        for heading, texts in sentences.summary_parts(survey)
+        for heading, texts in sentences.summary_parts(survey, outlook.answers)
     ]
     yield {"kind": "summary", "parts": parts}
     inner: list[Block] = []

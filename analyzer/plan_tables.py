@@ -5,8 +5,6 @@ mark, an empty cell for what is not known; the contract's columns first, in its 
 than a pin can be set; frequencies to seven digits; newtons to 0.1.
 """
 
-import csv
-import io
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
 from pathlib import Path
@@ -15,11 +13,11 @@ from typing import Any, TypeVar
 import msgspec
 
 from analyzer.errors import UnusableInput
-from analyzer.json_files import read_json
+from analyzer.json_files import check_schema, read_json
 from analyzer.load import StringLoad
 from analyzer.plan import SCHEMA, Plan
 from analyzer.purchases import Purchase
-from analyzer.tables import FORMULA_STARTS
+from analyzer.tables import as_text, csv_text, fixed
 from analyzer.worklist import PlanRow, closing
 
 Row = TypeVar("Row")
@@ -56,13 +54,7 @@ def read_plan(file: Path) -> Plan:
     """Read `plan.json`. Raises UnusableInput where it is no plan, or of a later version."""
     try:
         head = read_json(file, dict)
-        if isinstance(head.get("schema"), int) and head["schema"] > SCHEMA:
-            raise UnusableInput(
-                f"{file}: written by a newer version (schema {head['schema']}, this program reads up to {SCHEMA});"
-                " install the newer harp-string-survey."
-            )
-        if isinstance(head.get("schema"), int) and head["schema"] < 1:
-            raise msgspec.ValidationError(f"there is no schema {head['schema']}")
+        check_schema(head, SCHEMA, file)
         return msgspec.convert(head, Plan)
     except OSError as e:
         raise UnusableInput(f"{file}: cannot be read ({e.strerror}); give the folder that plan wrote.") from e
@@ -71,48 +63,36 @@ def read_plan(file: Path) -> Plan:
 
 
 def _csv(columns: Mapping[str, Callable[[Any], str]], rows: Iterable[Row]) -> str:
-    out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\n")
-    writer.writerow(columns)
-    writer.writerows([cell(row) for cell in columns.values()] for row in rows)
-    return out.getvalue()
-
-
-def _fixed(value: float | None, decimals_n: int) -> str:
-    return "" if value is None else f"{value:z.{decimals_n}f}"
-
-
-def _text(value: str) -> str:
-    return "'" + value if value.startswith(FORMULA_STARTS) else value
+    return csv_text(columns, ({name: cell(row) for name, cell in columns.items()} for row in rows))
 
 
 PLAN_COLUMNS: dict[str, Callable[[PlanRow], str]] = {
     "pass": lambda r: str(r.pass_n),
     "order": lambda r: str(r.order),
     "string": lambda r: r.string,
-    "from_cents": lambda r: _fixed(r.from_cents, 1),
-    "to_cents": lambda r: _fixed(r.to_cents, 1),
+    "from_cents": lambda r: fixed(r.from_cents, 1),
+    "to_cents": lambda r: fixed(r.to_cents, 1),
     "to_hz": lambda r: f"{r.to_hz:.7g}",
-    "tension_n_before": lambda r: _fixed(r.tension_n_before, 1),
-    "tension_n_after": lambda r: _fixed(r.tension_n_after, 1),
-    "remark": lambda r: _text(r.remark),
+    "tension_n_before": lambda r: fixed(r.tension_n_before, 1),
+    "tension_n_after": lambda r: fixed(r.tension_n_after, 1),
+    "remark": lambda r: as_text(r.remark),
     "kind": lambda r: r.kind,
-    "most_cents": lambda r: _fixed(r.most_cents, 1),
+    "most_cents": lambda r: fixed(r.most_cents, 1),
     "note": lambda r: r.note,
-    "end_cents": lambda r: _fixed(r.end_cents, 1),
+    "end_cents": lambda r: fixed(r.end_cents, 1),
 }
 """Column -> its cell; from `kind` on, additions to the contract."""
 
 LOAD_COLUMNS: dict[str, Callable[[StringLoad], str]] = {
     "string": lambda r: r.string,
-    "tension_n": lambda r: _fixed(r.tension_n, 1),
-    "full_tension_n": lambda r: _fixed(r.full_tension_n, 1),
-    "share": lambda r: _fixed(r.share, 4),
+    "tension_n": lambda r: fixed(r.tension_n, 1),
+    "full_tension_n": lambda r: fixed(r.full_tension_n, 1),
+    "share": lambda r: fixed(r.share, 4),
     "basis": lambda r: r.basis,
-    "stress_mpa": lambda r: _fixed(r.stress_mpa, 1),
-    "breaking_share": lambda r: _fixed(r.breaking_share, 3),
+    "stress_mpa": lambda r: fixed(r.stress_mpa, 1),
+    "breaking_share": lambda r: fixed(r.breaking_share, 3),
     "near_breaking": lambda r: str(r.near_breaking).lower(),
-    "remark": lambda r: _text(r.remark),
+    "remark": lambda r: as_text(r.remark),
 }
 """Column -> its cell; from `stress_mpa` on, additions to the contract."""
 
@@ -120,13 +100,13 @@ BUY_COLUMNS: dict[str, Callable[[Purchase], str]] = {
     "string": lambda r: r.string,
     "reason": lambda r: r.reason,
     "urgency": lambda r: r.urgency,
-    "confidence": lambda r: _fixed(r.confidence, 2),
-    "price": lambda r: _fixed(r.price, 2),
-    "running_total": lambda r: _fixed(r.running_total, 2),
+    "confidence": lambda r: fixed(r.confidence, 2),
+    "price": lambda r: fixed(r.price, 2),
+    "running_total": lambda r: fixed(r.running_total, 2),
     "harp_name": lambda r: r.harp_name,
     "material": lambda r: "" if r.material == "unknown" else r.material,
-    "gauge_mm": lambda r: _fixed(r.gauge_mm, 2) or "measure the old string",
+    "gauge_mm": lambda r: fixed(r.gauge_mm, 2) or "measure the old string",
     "stringing": lambda r: r.stringing,
-    "remark": lambda r: _text(r.remark),
+    "remark": lambda r: as_text(r.remark),
 }
 """Column -> its cell; from `harp_name` on, additions to the contract."""

@@ -152,7 +152,6 @@ BUY_AS_CSV = mark("The purchases as CSV")
 BUY_SHOWN = mark("{} of {} purchases shown")
 ALL_REASONS = mark("any reason")
 IN_ORDER = mark("the most urgent first")
-AS_ON_HARP = mark("as on the harp")
 _NAMES_N = 12
 
 

@@ -64,13 +64,8 @@ class Onsets:
     """Moments at which something rises too little to be taken for a pluck, within some 20 ms."""
 
 
-def find_plucks(sound: Sound, rate_hz: int, settings: PluckSettings) -> tuple[Pluck, ...]:
-    """Every event of the recording in time order; empty where nothing begins."""
-    return find_onsets(sound, rate_hz, settings).plucks
-
-
 def find_onsets(sound: Sound, rate_hz: int, settings: PluckSettings) -> Onsets:
-    """Every event, and what is too faint to be one."""
+    """Every event of the recording, and what is too faint to be one; neither where nothing begins."""
     if len(sound) < settings.window:
         return Onsets(plucks=(), faint_s=())
     flux, low = np.concatenate(list(_flux_blocks(sound, rate_hz, settings)), axis=1)

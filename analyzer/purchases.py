@@ -7,8 +7,9 @@ the harp's own octaves side by side, because the two numberings collide (C5 is n
 the layout's figures are measured: an estimate never drives a purchase.
 
 Order: strings that are absent (a hole in every piece), then false ones (they cannot be put in tune), then dull
-ones, which still play; within each, by how sure it is and how little it costs. Spares come last. What the budget
-does not reach is listed for later. A string not heard counts only once someone has looked.
+ones, which still play; within each, by how sure it is and how little it costs. Spares come last, and only where the
+budget reaches every string that is to be put on now. What it does not reach is listed for later. A string not heard
+counts only once someone has looked.
 """
 
 from collections.abc import Sequence
@@ -34,6 +35,8 @@ _URGENCY: dict[Reason, Urgency] = {
     "dull": "when money allows",
     "spare": "with the order",
 }
+_PUT_ON = ("missing", "to be replaced")
+"""Reasons for which a string is put on now."""
 _PLAIN = ("gut", "nylon", "carbon")
 _DEFAULTS = PlanSettings()
 
@@ -196,9 +199,7 @@ def _spares(needed: Sequence[Purchase], settings: PlanSettings) -> list[Purchase
     return [
         replace(p, reason="spare", urgency="with the order", remark="A new string may break while it is brought up.")
         for p in needed
-        if p.reason in ("missing", "to be replaced")
-        and p.material in _PLAIN
-        and int(p.harp_name.split(",")[0][:-1]) <= settings.spare_octave
+        if p.reason in _PUT_ON and p.material in _PLAIN and int(p.harp_name.split(",")[0][:-1]) <= settings.spare_octave
     ]
 
 
@@ -212,6 +213,9 @@ def _totalled(rows: Sequence[Purchase], budget: float | None) -> list[Purchase]:
             within.append(p)
         elif budget is not None and (round(total + p.price, 2) > budget or _set_is_beyond(p, beyond)):
             beyond.append(replace(p, urgency="later: over the budget"))
+        elif p.reason == "spare" and any(b.reason in _PUT_ON for b in beyond):
+            waits = f"{p.remark} It waits until the budget reaches all strings that are to be put on."
+            beyond.append(replace(p, urgency="later: over the budget", remark=waits))
         else:
             total = round(total + p.price, 2)
             within.append(replace(p, running_total=total))

@@ -27,7 +27,8 @@ from typing import Any, TypeVar
 import msgspec
 
 from analyzer.errors import UnusableInput
-from analyzer.json_files import read_json
+from analyzer.json_files import check_schema, read_json
+from analyzer.speech import say
 from analyzer.survey import Survey, read_survey
 from analyzer.writing import REASONS
 
@@ -148,16 +149,16 @@ def read_about(folder: Path) -> About:
 
 
 def damaged(folder: Path) -> tuple[str, ...]:
-    """A sentence for each file of the record that is missing or is not what was put in."""
+    """A sentence in the language of the moment for each file of the record that is missing or altered."""
     said = []
     for entry in entries(folder):
         home = folder / ENTRIES / entry.id / SURVEY
         for name, sha256 in entry.files.items():
             path = home / name
             if not path.is_file():
-                said.append(f"{entry.id}: {name} is missing.")
+                said.append(say("{entry}: {file} is missing.").format(entry=entry.id, file=name))
             elif file_sha256(path) != sha256:
-                said.append(f"{entry.id}: {name} is not what was put in.")
+                said.append(say("{entry}: {file} is not what was put in.").format(entry=entry.id, file=name))
     return tuple(said)
 
 
@@ -232,11 +233,7 @@ def _migrated(values: dict[str, Any], path: Path) -> dict[str, Any]:
     schema = values.get("schema")
     if not isinstance(schema, int) or schema < 1:
         raise UnusableInput(f"{path}: does not say its schema; restore it from a copy of the record.")
-    if schema > SCHEMA:
-        raise UnusableInput(
-            f"{path}: written by a newer version (schema {schema}, this program reads up to {SCHEMA}); install the"
-            " newer harp-string-survey."
-        )
+    check_schema(values, SCHEMA, path)
     for step in range(schema, SCHEMA):
         values = {**_MIGRATIONS[step](values), "schema": step + 1}
     return values

@@ -23,12 +23,10 @@ from analyzer.doubts import LAYOUT, LOWERED, RAISED
 from analyzer.reply_doubts import to_settle
 from analyzer.settings import PayingSettings, ReplySettings
 from analyzer.survey import StringRow, Survey
-from analyzer.whereabouts import FoundString, found, runs
+from analyzer.whereabouts import FoundString, found, places
 
 _DEFAULTS = ReplySettings()
 _PAYING = PayingSettings()
-_FAR_CENTS = -600.0
-"""Half an octave: a string lower than this may be of another octave, where a display shows the same letter."""
 _SLACK = "Bringing a slack harp up too fast can break strings and harm the wood."
 
 
@@ -39,7 +37,9 @@ class Task:
     what: str
     """A plain sentence or two."""
     why: str
-    strings: tuple[FoundString, ...]
+    strings: tuple[FoundString, ...] = ()
+    others: str = ""
+    """A sentence with the places of the strings that are too many to describe; empty where there are none."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -77,7 +77,7 @@ def reply(
         tasks += _again(survey, settings)
     tasks += [
         *_look(survey, settings),
-        *(_slack(survey, passes_n) or (_tune(survey, settings) if sure else [])),
+        *(_slack(survey, passes_n, settings) or (_tune(survey, settings) if sure else [])),
         *_next_time(survey),
         *(_ask(survey, settings) if sure else []),
     ]
@@ -89,7 +89,7 @@ def reply(
         opening=_opening(survey, settings),
         tasks=tuple(tasks[: settings.most_n]),
         more_n=max(0, len(tasks) - settings.most_n),
-        pins=_pins(survey),
+        pins=_pins(survey, settings),
         note=note,
         note_by=note_by,
         terms=_terms(tasks[: settings.most_n]),
@@ -124,9 +124,8 @@ def _doubts(survey: Survey, settings: ReplySettings) -> list[Task]:
     tasks = {}
     for doubt in survey.doubts:
         what, why = to_settle(survey, doubt)
-        rows = [row for row in reversed(survey.strings) if row.string in doubt.strings]
-        strings = tuple(found(survey, row) for row in rows[: settings.most_strings_n])
-        tasks[what] = Task(what=what, why=why, strings=strings)
+        rows = [row for row in survey.strings if row.string in doubt.strings]
+        tasks[what] = _about(survey, rows, settings, what=what, why=why)
     return list(tasks.values())
 
 
@@ -134,8 +133,7 @@ def _recording(survey: Survey) -> list[Task]:
     grave = [f for f in findings_that_count(survey) if f.severity == "serious"]
     by_code = {f.code: f for f in grave}
     return [
-        Task(what=f"Record the harp again. {f.remedy}", why=f"{f.what} It spoils: {f.spoils}", strings=())
-        for f in by_code.values()
+        Task(what=f"Record the harp again. {f.remedy}", why=f"{f.what} It spoils: {f.spoils}") for f in by_code.values()
     ]
 
 
@@ -143,11 +141,7 @@ def _next_time(survey: Survey) -> list[Task]:
     """What did not spoil this recording, but would better be otherwise in the next."""
     light = {f.code: f for f in findings_that_count(survey) if f.severity == "warning"}
     return [
-        Task(
-            what=f"Keep this in mind for the next recording. {f.remedy}",
-            why=f"{f.what} It spoils: {f.spoils}",
-            strings=(),
-        )
+        Task(what=f"Keep this in mind for the next recording. {f.remedy}", why=f"{f.what} It spoils: {f.spoils}")
         for f in light.values()
     ][:1]
 
@@ -161,36 +155,42 @@ def _all_again(survey: Survey, settings: ReplySettings) -> list[Task]:
     if 2 * len(_quiet(survey, settings)) <= heard_n:
         return []
     what = "Most strings were too quiet: hold the phone nearer, pluck firmly, and record the whole harp again."
-    return [Task(what=what, why=_LOST, strings=())]
+    return [Task(what=what, why=_LOST)]
 
 
 def _again(survey: Survey, settings: ReplySettings) -> list[Task]:
     """Strings that were too quiet, perhaps even to be heard, or that may be another."""
     tasks = []
     if quiet := _quiet(survey, settings):
+        one = len(quiet) == 1
         tasks.append(
             Task(
-                what=f"{runs(survey, quiet)} too quiet: hold the phone nearer, pluck firmly, and record"
-                f" {'that one' if len(quiet) == 1 else 'those'} again.",
+                what=f"String{'' if one else 's'} {places(survey, quiet)} (counted from the top)"
+                f" {'was' if one else 'were'} too quiet: hold the phone nearer, pluck firmly, and record"
+                f" {'that one' if one else 'those'} again.",
                 why=_LOST,
                 strings=tuple(found(survey, row) for row in quiet[: settings.most_strings_n]),
             )
         )
     if faint := [row for row in survey.strings if row.faint_s is not None]:
         tasks.append(
-            Task(
+            _about(
+                survey,
+                faint,
+                settings,
                 what="If they are on the harp, hold the phone nearer, pluck them firmly, and record them again.",
                 why="These may have been plucked too softly: something faint was heard in their places.",
-                strings=tuple(found(survey, row) for row in reversed(faint[: settings.most_strings_n])),
             )
         )
     unsure = [row for row in survey.strings if row.status == "uncertain" and row not in quiet]
     if unsure:
         tasks.append(
-            Task(
+            _about(
+                survey,
+                unsure,
+                settings,
                 what="Record these again, one by one from the top, and no other string with them.",
                 why="It is not sure which of the sounds belongs to which string.",
-                strings=tuple(found(survey, row) for row in reversed(unsure[: settings.most_strings_n])),
             )
         )
     return tasks
@@ -213,72 +213,92 @@ def _look(survey: Survey, settings: ReplySettings) -> list[Task]:
     gone = [row for row in survey.strings if row.status == "not heard" and row.faint_s is None]
     if gone:
         tasks.append(
-            Task(
+            _about(
+                survey,
+                gone,
+                settings,
                 what="Look whether these strings are on the harp. Record those that are; tell your teacher which are"
                 " not.",
                 why="They were not heard: missing, broken, or passed over.",
-                strings=tuple(found(survey, row) for row in reversed(gone[: settings.most_strings_n])),
             )
         )
-    octave = [row for row in survey.strings if row.cents is not None and row.cents <= _FAR_CENTS]
+    octave = [row for row in survey.strings if row.cents is not None and row.cents <= settings.other_octave_cents]
     if octave:
         tasks.append(
-            Task(
+            _about(
+                survey,
+                octave,
+                settings,
                 what="Do not tune these by a display of note letters alone: show them to your teacher first.",
                 why="They sound far too low, perhaps a whole octave, where a display shows the same letter.",
-                strings=tuple(found(survey, row) for row in reversed(octave[: settings.most_strings_n])),
             )
         )
     return tasks
 
 
-def _slack(survey: Survey, passes_n: int | None) -> list[Task]:
+def _slack(survey: Survey, passes_n: int | None, settings: ReplySettings) -> list[Task]:
     """Of a harp that is far from in tune, too low or too high."""
-    typical = _typical(survey)
+    typical = _typical(survey, settings)
     if typical <= _PAYING.slack_cents:
         return []
-    slow = f" {_SLACK}" if _is_slack(survey) else ""
+    slow = f" {_SLACK}" if _is_slack(survey, settings) else ""
     plan = f" The plan made for this harp takes {passes_n} sittings with rests between." if passes_n else ""
     return [
         Task(
             what="Turn no pin yet. Ask your teacher to find a harp technician who looks the harp over first.",
             why=f"Half of the strings are more than {words.amount(typical)} off.{slow}{plan}",
-            strings=(),
         )
     ]
 
 
 def _tune(survey: Survey, settings: ReplySettings) -> list[Task]:
     """Only on a harp that is nearly in tune, read without doubt."""
-    off = [row for row in survey.strings if row.status == "heard" and row.cents is not None and row.cents > _FAR_CENTS]
+    off = [
+        row
+        for row in survey.strings
+        if row.status == "heard" and row.cents is not None and row.cents > settings.other_octave_cents
+    ]
     worst = sorted((r for r in off if abs(r.cents or 0.0) > settings.near_cents), key=lambda r: -abs(r.cents or 0.0))
     if not worst:
         return []
-    shown = worst[: settings.most_strings_n]
-    places = {row.string: i for i, row in enumerate(survey.strings)}
-    rest = f" Then the {len(worst) - len(shown)} others." if len(worst) > len(shown) else ""
+    shown, rest = worst[: settings.most_strings_n], worst[settings.most_strings_n :]
+    down = [row for row in reversed(survey.strings) if row in shown]
     return [
         Task(
-            what="With your teacher, tune these, a little at a time, and listen to the tone of each first." + rest,
+            what="With your teacher, tune these, a little at a time, and listen to the tone of each first.",
             why="They are the furthest off. Follow each string by eye up to its own pin before it is turned.",
-            strings=tuple(found(survey, row, turn=True) for row in sorted(shown, key=lambda r: -places[r.string])),
+            strings=tuple(found(survey, row, turn=True) for row in down),
+            others=_others(survey, rest),
         )
     ]
 
 
-def _typical(survey: Survey) -> float:
+def _about(survey: Survey, rows: Sequence[StringRow], settings: ReplySettings, *, what: str, why: str) -> Task:
+    """What is to be done with these rows, lowest first: the topmost described one by one, then where the others are."""
+    down = rows[::-1]
+    shown, rest = down[: settings.most_strings_n], down[settings.most_strings_n :]
+    return Task(what=what, why=why, strings=tuple(found(survey, row) for row in shown), others=_others(survey, rest))
+
+
+def _others(survey: Survey, rows: Sequence[StringRow]) -> str:
+    if not rows:
+        return ""
+    return f"Then the same with string{'' if len(rows) == 1 else 's'} {places(survey, rows)} (counted from the top)."
+
+
+def _typical(survey: Survey, settings: ReplySettings) -> float:
     """How far off half of the strings heard for sure are, cents; those that seem an octave low left out."""
-    return median(abs(cents) for cents in _off(survey)) if _off(survey) else 0.0
+    return median(abs(cents) for cents in _off(survey, settings)) if _off(survey, settings) else 0.0
 
 
-def _is_slack(survey: Survey) -> bool:
+def _is_slack(survey: Survey, settings: ReplySettings) -> bool:
     """Whether half of the strings are that far below their notes: a harp that is too high is not slack."""
-    return bool(_off(survey)) and median(_off(survey)) < -_PAYING.slack_cents
+    return bool(_off(survey, settings)) and median(_off(survey, settings)) < -_PAYING.slack_cents
 
 
-def _off(survey: Survey) -> list[float]:
+def _off(survey: Survey, settings: ReplySettings) -> list[float]:
     """As the report counts them: where no name is sure, of all that were measured."""
-    measured = [row for row in survey.strings if row.cents is not None and row.cents > _FAR_CENTS]
+    measured = [row for row in survey.strings if row.cents is not None and row.cents > settings.other_octave_cents]
     sure = [row for row in measured if row.status == "heard"] or measured
     return [row.cents for row in sure if row.cents is not None]
 
@@ -288,10 +308,12 @@ def _ask(survey: Survey, settings: ReplySettings) -> list[Task]:
     if not odd:
         return []
     return [
-        Task(
+        _about(
+            survey,
+            odd,
+            settings,
             what="At your next lesson, ask your teacher to listen to these. Buy nothing yet.",
             why="They sound unlike the strings beside them.",
-            strings=tuple(found(survey, row) for row in reversed(odd[: settings.most_strings_n])),
         )
     ]
 
@@ -303,11 +325,11 @@ def _opening(survey: Survey, settings: ReplySettings) -> str:
     return f"{text}, and {good or 'none'} of them {'is' if good == 1 else 'are'} close to the note."
 
 
-def _pins(survey: Survey) -> str:
+def _pins(survey: Survey, settings: ReplySettings) -> str:
     text = (
         "Pins are turned only by someone who was shown how on this harp: your teacher, a harp technician, or you with"
         " one of them beside you. Never tune a string higher than its note."
     )
-    if _is_slack(survey):
+    if _is_slack(survey, settings):
         text = f"Turn no pin yet: this harp is slack, and a harp technician should look it over first. {_SLACK} {text}"
     return text if survey.layout.kind != "lever" else text + " Moving levers is safe for you to do."

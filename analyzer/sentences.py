@@ -10,7 +10,9 @@ from collections.abc import Iterable, Mapping, Sequence
 from itertools import groupby
 
 from analyzer import words
+from analyzer.answers import Answers
 from analyzer.digest import Digest, digest
+from analyzer.questions import absent, confirmed, inspection_good
 from analyzer.restating import restated, restated_each
 from analyzer.settings import ReportSettings
 from analyzer.speech import mark, say, say_many
@@ -18,6 +20,7 @@ from analyzer.spelling import amount, decimals, listed, measured, note, number, 
 from analyzer.survey import StringRow, Survey
 
 SETTINGS = ReportSettings()
+_UNASKED = Answers()
 _STRING = re.compile(r"\b[A-G]\d\b(?! =)")
 
 MOST = {"bass": mark(", the bass most"), "middle": mark(", the middle most"), "treble": mark(", the treble most")}
@@ -33,13 +36,13 @@ def summary(survey: Survey) -> tuple[str, ...]:
     return tuple(sentence for _, sentences in summary_parts(survey) for sentence in sentences)
 
 
-def summary_parts(survey: Survey) -> tuple[tuple[str, tuple[str, ...]], ...]:
-    """The same sentences under their four headings."""
+def summary_parts(survey: Survey, answers: Answers = _UNASKED) -> tuple[tuple[str, tuple[str, ...]], ...]:
+    """The same sentences under their four headings; what the answers to a plan settle is no more to be done."""
     d = digest(survey, SETTINGS)
     return (
         (say(words.HOW_FAR), tuple(_how_far(survey, d))),
         (say(words.MISSING), tuple(_missing(d))),
-        (say(words.FIRST), tuple(_first(survey, d))),
+        (say(words.FIRST), tuple(_first(survey, d, answers))),
         (say(words.SURE), tuple(_sure(survey, d))),
     )
 
@@ -222,7 +225,13 @@ def _missing(d: Digest) -> Iterable[str]:
             yield text.format(names=_names(rows))
 
 
-def _first(survey: Survey, d: Digest) -> Iterable[str]:
+def _first(survey: Survey, d: Digest, answers: Answers) -> Iterable[str]:
+    gone = {*absent(survey, answers), *answers.replaced} - answers.fitted.keys()
+    known = {*gone, *answers.fitted, *(row.string for row in survey.strings if confirmed(row.string, answers))}
+    octave_low, uncertain, unexplained = (
+        [row for row in rows if row.string not in known] for rows in (d.octave_low, d.uncertain, d.unexplained)
+    )
+    new = [row for row in survey.strings if row.string in gone]
     if survey.doubts:
         yield say_many(
             "Settle the question below before any pin is turned: the recording can be read in another way too.",
@@ -231,38 +240,42 @@ def _first(survey: Survey, d: Digest) -> Iterable[str]:
         )
     if d.serious_n:
         yield say("Record again if you can: the check-up below says what is wrong with this recording.")
-    if d.octave_low:
+    if octave_low:
         yield say("Look at {names}: very slack, or a string of another octave in its place.").format(
-            names=_names(d.octave_low)
+            names=_names(octave_low)
         )
-    if d.uncertain:
+    if uncertain:
         yield say_many(
             "Pluck {names} again, to make sure that the name is right.",
             "Pluck {names} again, to make sure that the names are right.",
-            len(d.uncertain),
-        ).format(names=_names(d.uncertain))
-    if d.unexplained:
+            len(uncertain),
+        ).format(names=_names(uncertain))
+    if unexplained:
         yield say_many(
             "Look whether {names} is there at all, and fit what is missing.",
             "Look whether {names} are there at all, and fit what is missing.",
-            len(d.unexplained),
-        ).format(names=_names(d.unexplained))
-    if d.said_missing:
+            len(unexplained),
+        ).format(names=_names(unexplained))
+    if new:
         yield say_many(
             "Have a new string fitted for {names}.",
             "Have new strings fitted for {names}.",
-            len(d.said_missing),
-        ).format(names=_names(d.said_missing))
+            len(new),
+        ).format(names=_names(new))
     high = [row for row in d.sharp if (row.cents or 0.0) >= SETTINGS.slack_cents]
     if high and not survey.doubts:
         yield say("Let {names} down to the note before anything else is raised: too high is too tight.").format(
             names=_names(high)
         )
+    looked_over = answers.advised_by or (answers.inspected is not None and inspection_good(answers.inspected))
     if d.flat and d.median_abs_cents is not None and d.median_abs_cents >= SETTINGS.slack_cents:
-        yield say(
-            "Let a qualified harp technician look the harp over before it is brought up, then raise it in"
-            " several small passes over days."
-        )
+        if looked_over:
+            yield say("Raise the harp in several small passes over days.")
+        else:
+            yield say(
+                "Let a qualified harp technician look the harp over before it is brought up, then raise it in"
+                " several small passes over days."
+            )
     elif survey.doubts:
         return  # until the question is settled no figure says what to turn
     elif d.flat or d.sharp:

@@ -1337,6 +1337,8 @@ class SettlingSettings:
 
     least_surveys_n: int = 3
     """Two surveys make a difference, three a curve."""
+    least_strings_n: int = 2
+    """With one string alone nothing is left of the harp where that one slips."""
     tolerance_cents: float = 5.0
     """A harp has settled when every string stays this near for `stay_days`; our judgement: half of the 10 cents that
     most amateurs notice (Hill & Summers, JASA 121 (2007) 2376)."""
@@ -1493,6 +1495,8 @@ class ReplySettings:
     """Things to do at a time."""
     most_strings_n: int = 6
     """Strings described one by one."""
+    other_octave_cents: float = -600.0
+    """Half an octave: a string lower than this may be of another octave, where a display shows the same letter."""
     quiet_db: float = 25.0
     """A pluck less than this above the noise gives no decay (T20 needs 25 dB: ISO 3382-2, via Meissner, Arch. Acoust.
     38 (2013) 47)."""

@@ -1,7 +1,10 @@
 """CSV as spreadsheets write it where the comma is the decimal sign: cells parted by semicolons, `442,5` for 442.5,
-`1.3.2026` for 2026-03-01."""
+`1.3.2026` for 2026-03-01; and a day as a person gives it."""
 
 import re
+from datetime import date
+
+from analyzer.errors import UnusableInput
 
 _DOTTED = re.compile(r"\s*(\d{1,2})\.\s?(\d{1,2})\.\s?(\d{4})\s*")
 
@@ -17,7 +20,17 @@ def pointed(number: str) -> str:
     return number.replace(",", ".") if number.count(",") == 1 and "." not in number else number
 
 
-def dashed(day: str) -> str:
+def dashed(text: str) -> str:
     """`1.3.2026` as `2026-03-01`: with dots the day comes first wherever dots are written; anything else as it is."""
-    dotted = _DOTTED.fullmatch(day)
-    return f"{dotted[3]}-{int(dotted[2]):02}-{int(dotted[1]):02}" if dotted else day
+    dotted = _DOTTED.fullmatch(text)
+    return f"{dotted[3]}-{int(dotted[2]):02}-{int(dotted[1]):02}" if dotted else text
+
+
+def day(text: str) -> str:
+    """A day as it was given, ISO 8601; empty stays empty. Raises UnusableInput."""
+    if not text:
+        return ""
+    try:
+        return date.fromisoformat(dashed(text)).isoformat()
+    except ValueError as e:
+        raise UnusableInput(f"{text!r} is no day; write it as 2026-03-01 (year-month-day).") from e

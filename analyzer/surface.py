@@ -51,8 +51,9 @@ class Points:
 class Rows:
     """The values of K strings in rows as long as the longest, W; what fills up the shorter ones is 0."""
 
-    def __init__(self, points: Points) -> None:
-        count = np.bincount(points.string)
+    def __init__(self, string: NDArray[np.int64]) -> None:
+        """`string` (N,) of each value, as in `Points`."""
+        count = np.bincount(string)
         self.inside: NDArray[np.bool_] = np.arange(count.max()) < count[:, None]
         """(K, W)"""
 
@@ -75,22 +76,23 @@ class Departures:
     """(N,) each value against all others (leaving only itself out), in standard deviations."""
 
 
-def columns(points: Points, s: ConditionSettings) -> Table:
-    """(N, R) whose product with its transpose is the covariance of the smooth part: level, slopes, curves, steps."""
-    place = (points.place - points.place.mean()) / s.place_scale
-    log_number = np.log(points.number)
-    level = s.level_scatter * np.column_stack([np.ones_like(place), place, log_number])
-    along = _leading(points.place, s.reach_strings, s)
+def columns(place: Vector, number: Vector, section: NDArray[np.str_], s: ConditionSettings) -> Table:
+    """(N, R) whose product with its transpose is the covariance of the smooth part: level, slopes, curves, steps; of
+    values at these places in the layout, of partials of these numbers, in these sections."""
+    scaled = (place - place.mean()) / s.place_scale
+    log_number = np.log(number)
+    level = s.level_scatter * np.column_stack([np.ones_like(scaled), scaled, log_number])
+    along = _leading(place, s.reach_strings, s)
     across = _leading(log_number, s.reach_number, s)
     own = (along[:, :, None] * across[:, None, :]).reshape(len(place), -1)
-    _, code = np.unique(points.section, return_inverse=True)
+    _, code = np.unique(section, return_inverse=True)
     step = s.step_scatter * (code[:, None] == np.arange(int(code.max()) + 1))
     return np.hstack([level, s.curve_scatter * along, s.curve_scatter * own, step])
 
 
-def body_columns(points: Points, s: ConditionSettings) -> Table:
+def body_columns(hz: Vector, s: ConditionSettings) -> Table:
     """(N, R) the like for what the soundboard takes at each frequency: a wide curve and a narrow one."""
-    log_hz = s.log_hz_step * np.round(np.log(points.hz) / s.log_hz_step)
+    log_hz = s.log_hz_step * np.round(np.log(hz) / s.log_hz_step)
     wide = s.wide_scatter * _leading(log_hz, s.reach_wide, s)
     return np.hstack([wide, s.body_scatter * _leading(log_hz, s.reach_body, s)])
 

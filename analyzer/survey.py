@@ -15,7 +15,7 @@ from typing import Literal
 import msgspec
 
 from analyzer.errors import UnusableInput
-from analyzer.json_files import decode_json, read_bounded
+from analyzer.json_files import check_schema, decode_json, read_bounded
 from analyzer.layout import Layout
 from analyzer.recording import RecordingInfo
 from analyzer.tuning import Tuning
@@ -202,13 +202,7 @@ def read_survey(path: Path) -> Survey:
         raise UnusableInput(f"{file}: cannot be read ({e.strerror}); give the folder that analyze wrote.") from e
     try:
         head = decode_json(data, dict)
-        if isinstance(head.get("schema"), int) and head["schema"] > SCHEMA:
-            raise UnusableInput(
-                f"{file}: written by a newer version (schema {head['schema']}, this program reads up to {SCHEMA});"
-                " install the newer harp-string-survey."
-            )
-        if isinstance(head.get("schema"), int) and head["schema"] < 1:
-            raise msgspec.ValidationError(f"there is no schema {head['schema']}")
+        check_schema(head, SCHEMA, file)
         survey = msgspec.convert(head, Survey)
     except msgspec.MsgspecError as e:
         raise UnusableInput(

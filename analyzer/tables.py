@@ -16,7 +16,7 @@ from collections.abc import Callable, Iterable
 
 from analyzer.survey import PluckRow, StringRow, Survey
 
-FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n")
+_FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n")
 
 
 def strings_csv(survey: Survey) -> str:
@@ -49,64 +49,68 @@ def csv_text(columns: Iterable[str], rows: Iterable[dict[str, str]], *, head: bo
     return out.getvalue()
 
 
-def _fixed(value: float | None, decimals_n: int) -> str:
+def fixed(value: float | None, decimals_n: int) -> str:
+    """A number with so many decimals, without a minus before 0; empty where it is not known."""
     return "" if value is None else f"{value:z.{decimals_n}f}"
 
 
-def _digits(value: float | None, digits_n: int) -> str:
+def digits(value: float | None, digits_n: int) -> str:
+    """A number with so many significant digits; empty where it is not known."""
     return "" if value is None else f"{value:.{digits_n}g}"
 
 
-def _yes_no(value: bool | None) -> str:
+def yes_no(value: bool | None) -> str:
+    """`true`, `false`, or empty where it is not known."""
     return "" if value is None else str(value).lower()
 
 
-def _text(value: str) -> str:
-    return "'" + value if value.startswith(FORMULA_STARTS) else value
+def as_text(value: str) -> str:
+    """A text that no spreadsheet takes for a formula."""
+    return "'" + value if value.startswith(_FORMULA_STARTS) else value
 
 
 def _recording(index: int | None, survey: Survey) -> str:
-    return "" if index is None else _text(survey.recordings[index].name)
+    return "" if index is None else as_text(survey.recordings[index].name)
 
 
 def _also(row: PluckRow) -> str:
-    return _text(";".join(f"{string}:{probability:.2f}" for string, probability in row.also_possible))
+    return as_text(";".join(f"{string}:{probability:.2f}" for string, probability in row.also_possible))
 
 
 STRING_COLUMNS: dict[str, Callable[[StringRow, Survey], str]] = {
-    "string": lambda row, _: _text(row.string),
-    "note": lambda row, _: _text(row.note),
-    "target_hz": lambda row, _: _digits(row.target_hz, 7),
+    "string": lambda row, _: as_text(row.string),
+    "note": lambda row, _: as_text(row.note),
+    "target_hz": lambda row, _: digits(row.target_hz, 7),
     "status": lambda row, _: row.status,
-    "onset_s": lambda row, _: _fixed(row.onset_s, 4),
-    "pitch_hz": lambda row, _: _digits(row.pitch_hz, 7),
-    "cents": lambda row, _: _fixed(row.cents, 2),
-    "cents_u95": lambda row, _: _fixed(row.cents_u95, 2),
-    "match_confidence": lambda row, _: _fixed(row.match_confidence, 3),
-    "decay_s": lambda row, _: _fixed(row.decay_s, 3),
-    "decay_u95_s": lambda row, _: _fixed(row.decay_u95_s, 3),
-    "dull": lambda row, _: _yes_no(row.dull),
-    "dull_probability": lambda row, _: _fixed(row.dull_probability, 3),
-    "false_probability": lambda row, _: _fixed(row.false_probability, 3),
+    "onset_s": lambda row, _: fixed(row.onset_s, 4),
+    "pitch_hz": lambda row, _: digits(row.pitch_hz, 7),
+    "cents": lambda row, _: fixed(row.cents, 2),
+    "cents_u95": lambda row, _: fixed(row.cents_u95, 2),
+    "match_confidence": lambda row, _: fixed(row.match_confidence, 3),
+    "decay_s": lambda row, _: fixed(row.decay_s, 3),
+    "decay_u95_s": lambda row, _: fixed(row.decay_u95_s, 3),
+    "dull": lambda row, _: yes_no(row.dull),
+    "dull_probability": lambda row, _: fixed(row.dull_probability, 3),
+    "false_probability": lambda row, _: fixed(row.false_probability, 3),
     "verdict": lambda row, _: row.verdict,
-    "remarks": lambda row, _: _text(" ".join(row.remarks)),
+    "remarks": lambda row, _: as_text(" ".join(row.remarks)),
     "recording": lambda row, survey: _recording(row.recording, survey),
-    "expected_decay_s": lambda row, _: _fixed(row.expected_decay_s, 3),
-    "brightness_db": lambda row, _: _fixed(row.brightness_db, 1),
-    "inharmonicity": lambda row, _: _digits(row.inharmonicity, 3),
+    "expected_decay_s": lambda row, _: fixed(row.expected_decay_s, 3),
+    "brightness_db": lambda row, _: fixed(row.brightness_db, 1),
+    "inharmonicity": lambda row, _: digits(row.inharmonicity, 3),
 }
 """Column -> its cell; from `recording` on, additions to the contract."""
 
 PLUCK_COLUMNS: dict[str, Callable[[PluckRow, Survey], str]] = {
-    "onset_s": lambda row, _: _fixed(row.onset_s, 4),
-    "end_s": lambda row, _: _fixed(row.end_s, 4),
-    "string": lambda row, _: _text(row.string or ""),
-    "confidence": lambda row, _: _fixed(row.confidence, 3),
+    "onset_s": lambda row, _: fixed(row.onset_s, 4),
+    "end_s": lambda row, _: fixed(row.end_s, 4),
+    "string": lambda row, _: as_text(row.string or ""),
+    "confidence": lambda row, _: fixed(row.confidence, 3),
     "also_possible": lambda row, _: _also(row),
-    "counted": lambda row, _: _yes_no(row.counted),
-    "reason": lambda row, _: _text(row.reason),
-    "pitch_hz": lambda row, _: _digits(row.pitch_hz, 7),
-    "level_db": lambda row, _: _fixed(row.level_db, 1),
+    "counted": lambda row, _: yes_no(row.counted),
+    "reason": lambda row, _: as_text(row.reason),
+    "pitch_hz": lambda row, _: digits(row.pitch_hz, 7),
+    "level_db": lambda row, _: fixed(row.level_db, 1),
     "recording": lambda row, survey: _recording(row.recording, survey),
 }
 """Column -> its cell; `recording` is an addition to the contract."""

@@ -27,8 +27,6 @@ from analyzer.tunings import Readings, stated
 from analyzer.words import listed
 
 _DEFAULTS = SettlingSettings()
-_LEAST_STRINGS_N = 2
-"""With one string alone nothing is left of the harp where that one slips."""
 _LAWS: dict[Law, str] = {
     "exponential": "is coming to an end, nearer to an exponential law than to a logarithmic",
     "logarithmic": "goes on ever more slowly, nearer to a logarithmic law than to an exponential",
@@ -97,7 +95,7 @@ def course(
         )
         return replace(withheld, sentences=(few, *withheld.sentences))
     data = readings(used, retuned)
-    if np.count_nonzero(np.isfinite(data.cents).sum(axis=1) >= 2) < _LEAST_STRINGS_N:
+    if np.count_nonzero(np.isfinite(data.cents).sum(axis=1) >= 2) < settings.least_strings_n:
         hardly = (
             "Hardly a string was heard for sure in two of these surveys, so how the harp settles cannot be told from"
             " them."

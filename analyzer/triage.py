@@ -72,7 +72,10 @@ class Line:
     """This, the next and those of the work ahead are None too while the recording can be read in another way."""
     worst_cents: float | None
     """The deviation furthest from 0, with its sign."""
+    dying_soon_n: int
+    """`dull` of `strings.csv`: those of which the name is not sure, or which something else ails too, among them."""
     dull_n: int
+    """Verdict `dull`: those that the purchases and `why` name."""
     false_n: int
     passes_n: int | None
     """None where no number of passes can be named."""
@@ -117,7 +120,8 @@ def line_of(
         uncertain_n=len(d.uncertain),
         median_abs_cents=median(map(abs, off)) if off else None,
         worst_cents=max(off, key=abs, default=None),
-        dull_n=sum(row.dull is True for row in survey.strings),
+        dying_soon_n=sum(row.dull is True for row in survey.strings),
+        dull_n=len(d.dull),
         false_n=len(d.false),
         passes_n=None if doubted else ahead.passes_n,
         load_share=None if doubted else ahead.load_share,

@@ -87,12 +87,10 @@ def _colours(survey: Survey) -> dict[str, str]:
     }
 
 
-def runs(survey: Survey, rows: Sequence[StringRow]) -> str:
-    """`Strings 3 and 12 to 15 were` (counted from the top)."""
+def places(survey: Survey, rows: Sequence[StringRow]) -> str:
+    """`3 and 12 to 15`, counted from the top."""
     names = [row.string for row in reversed(survey.strings)]
-    places = sorted(names.index(row.string) + 1 for row in rows)
-    runs = np.split(places, np.flatnonzero(np.diff(places) > 1) + 1)
+    counted = sorted(names.index(row.string) + 1 for row in rows)
+    runs = np.split(counted, np.flatnonzero(np.diff(counted) > 1) + 1)
     texts = [str(run[0]) if len(run) == 1 else f"{run[0]} to {run[-1]}" for run in runs]
-    one = len(places) == 1
-    counted = f"String{'' if one else 's'} {words.listed(texts, len(texts))} (counted from the top)"
-    return f"{counted} {'was' if one else 'were'}"
+    return words.listed(texts, len(texts))

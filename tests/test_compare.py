@@ -16,9 +16,10 @@ from analyzer.changes import compare as compared
 from analyzer.cli import compare, record, reply, verify
 from analyzer.compare_words import METHOD_TEXTS, by_chance
 from analyzer.comparison import Comparison, Said, Source, make_comparison
+from analyzer.digest import digest
 from analyzer.errors import UnusableInput
 from analyzer.report.compare_page import drawing
-from analyzer.settings import Settings
+from analyzer.settings import ChangeSettings, ReportSettings, Settings
 from analyzer.survey import to_json
 from tests.survey_moves import NOT_HEARD, moved, plain, with_rows
 
@@ -302,6 +303,27 @@ def test_of_several_surveys_a_lent_harps_return_is_held_against_its_issue():
     said = Said(lent=True, new=(New(string="D4", day=date(2026, 3, 12)),))
     found = make_comparison(sources, said, Settings(), program_version="0", made_at="").found
     assert [(one.string, one.what) for one in found] == [("C4", "not heard any more"), ("D4", "replaced meanwhile")]
+
+
+@pytest.mark.parametrize(("ratio", "told"), [(1.4, ["D4"]), (3.0, [])])
+def test_what_rings_less_is_a_finding_from_the_ratio_in_the_settings_on(ratio, told):
+    shorter = with_rows(plain(), {"D4": {"decay_s": 0.5 * {r.string: r.decay_s for r in plain().strings}["D4"]}})
+    sources = [
+        Source(survey=replace(survey, date=day), name=day, sha256=day)
+        for survey, day in ((plain(), "2026-03-01"), (shorter, "2026-03-09"))
+    ]
+    settings = replace(Settings(), changes=ChangeSettings(damping_ratio=ratio))
+    found = make_comparison(sources, Said(lent=True), settings, program_version="0", made_at="").found
+    assert [one.string for one in found if one.what.startswith("rings only")] == told
+
+
+def test_a_survey_counts_as_dull_what_its_report_calls_dull():
+    """One that dies away soon, but is to be checked by hand for something else, is not called so."""
+    worn = with_rows(plain(), {"C5": {"dull": True, "verdict": "dull"}, "D5": {"dull": True, "verdict": "false"}})
+    sources = [Source(survey=replace(worn, date=day), name=day, sha256=day) for day in ("2026-03-01", "2026-03-09")]
+    made = make_comparison(sources, Said(), Settings(), program_version="0", made_at="")
+    assert [head.dull_n for head in made.surveys] == [1, 1]
+    assert len(digest(worn, ReportSettings()).dull) == 1
 
 
 def test_many_surveys_show_how_the_harp_settles(tmp_path):

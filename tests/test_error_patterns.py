@@ -5,10 +5,11 @@ not translated, or was typed.
 """
 
 import re
+from dataclasses import replace
 
 import pytest
 
-from analyzer.answers import KEPT_FILE, Answers, read_answers
+from analyzer.answers import KEPT_FILE, Answers, read_answers, read_kept
 from analyzer.answers import checked as checked_answers
 from analyzer.cli import main
 from analyzer.cli.analyze import _kept
@@ -18,11 +19,15 @@ from analyzer.intake import Words
 from analyzer.layout import check_layout, load_layout
 from analyzer.manifest import COLUMNS, read_manifest
 from analyzer.notes import parse_note
+from analyzer.plan_tables import read_plan
 from analyzer.prices import amount, read_prices
+from analyzer.record import read_about
 from analyzer.restating import restated_error
 from analyzer.settings import BatchSettings
+from analyzer.survey import read_survey, to_json
 from analyzer.tuning import make_tuning
 from tests.survey_moves import plain
+from tests.survey_of import survey_of
 from tests.test_translation import invented, words_left
 
 LEVER, PEDAL = load_layout("lever-34"), load_layout("pedal-47")
@@ -192,6 +197,97 @@ def test_what_is_wrong_with_what_was_said(monkeypatch, tmp_path):
         *(name for name in Answers.__dataclass_fields__),
     )
     assert left(monkeypatch, lines, *typed) == []
+
+
+def lever_harp(name, **said):
+    layout = load_layout(name)
+    return survey_of(layout, make_tuning(layout, **said), {s.string: -20.0 for s in layout.strings})
+
+
+def test_what_is_wrong_with_surveys_that_are_to_go_together(monkeypatch, tmp_path, capsys):
+    homes = {}
+    one = lever_harp("lever-34-C2-A6", key="C", levers="off")
+    for name, survey in {
+        "one": one,
+        "short": lever_harp("lever-22-C4-C7", key="C", levers="off"),
+        "on": lever_harp("lever-34-C2-A6", key="C", levers="on"),
+        "flat": lever_harp("lever-34-C2-A6", key="E-flat", levers="off"),
+        "odd": replace(one, date="soon"),
+    }.items():
+        homes[name] = tmp_path / name
+        homes[name].mkdir()
+        (homes[name] / "survey.json").write_bytes(to_json(survey))
+    (tmp_path / "broken").mkdir()
+    (tmp_path / "broken" / "survey.json").write_text("[1]", encoding="utf-8")
+    (tmp_path / "take.wav").write_bytes(b"RIFF")
+    out = ("--out", tmp_path / "out", "--language", "de")
+    looked = ("--inspected", "good", "--confirm", "all", "--date", "2026-03-02")
+    typed = "broken none soon take wav json lever layout major off object array Expected got"
+    options = (
+        "levers tuning target fitted from done regulation out analyze SURVEY_FOLDER DIR EARLIER LATER OPEN ENGAGED"
+    )
+    for words in (
+        ("compare", homes["one"], homes["short"]),
+        ("compare", homes["one"], homes["on"]),
+        ("compare", homes["one"], homes["odd"]),
+        ("compare", homes["one"]),
+        ("compare", homes["one"], tmp_path / "none"),
+        ("compare", homes["one"], tmp_path / "take.wav"),
+        ("compare", homes["one"], tmp_path / "broken"),
+        ("compare", homes["one"], "--regulation", homes["one"], homes["on"]),
+        ("reply", homes["one"], homes["flat"]),
+        ("report", homes["one"], tmp_path / "take.wav"),
+        ("plan",),
+        ("plan", "--from", homes["one"]),
+        ("plan", homes["one"], "--fitted", "C4"),
+        ("plan", homes["one"], *looked, "--fitted", "C4=2026-04-01"),
+        ("plan", homes["one"], *looked, "--done", "1"),
+        ("plan", homes["one"], *looked, "--from", homes["flat"]),
+        ("plan", homes["one"], *looked, "--from", homes["short"]),
+        ("plan", homes["one"], *looked, "--from", homes["odd"]),
+    ):
+        with invented(monkeypatch):
+            assert main([*map(str, words), *map(str, out)]) == 2
+        line = capsys.readouterr().err
+        assert words_left(line.splitlines(), str(tmp_path), *homes, one.title, typed, options) == [], words
+
+
+def test_what_a_record_tells(monkeypatch, tmp_path, capsys):
+    survey, harp = tmp_path / "survey", tmp_path / "harp"
+    survey.mkdir()
+    (survey / "survey.json").write_bytes(to_json(plain()))
+    typed = (str(tmp_path), "record add done date", plain().title, "Hall me note json html jpg")
+    typed += tuple(info.name for info in plain().recordings)
+    weather = ("--humidity", "45", "--temperature", "19.5", "--photo", "Hall.jpg", "--who", "me", "--where", "Hall")
+    with invented(monkeypatch):
+        for words in (
+            ("show", harp),
+            ("add", harp),
+            ("add", harp, survey, "--date", "2026-03-01", "--serial", "12", "--asset", "7", *weather),
+            ("add", harp, survey, "--date", "2026-03-02"),
+            ("add", harp, "--date", "2026-03-20", "--done", "Hall"),
+            ("list", harp),
+            ("show", harp),
+            ("show", harp, "2026-03-01-001"),
+            ("show", harp, "2026-03-01-009"),
+        ):
+            main(["record", *map(str, words), "--language", "de"])
+        (harp / "entries" / "2026-03-01-001" / "survey" / "survey.json").unlink()
+        main(["record", "show", str(harp), "--language", "de"])
+    told = capsys.readouterr()
+    assert words_left([*told.out.splitlines(), *told.err.splitlines()], *typed) == []
+    assert "12" in told.out
+
+
+@pytest.mark.parametrize(
+    ("read", "name"),
+    [(read_survey, "survey.json"), (read_kept, KEPT_FILE), (read_about, "record.json"), (read_plan, "plan.json")],
+)
+def test_a_file_of_a_later_version(monkeypatch, tmp_path, read, name):
+    (tmp_path / name).write_text('{"schema": 99}', encoding="utf-8")
+    (line,) = told(read, tmp_path / name if read is read_plan else tmp_path)
+    assert "schema 99" in line
+    assert left(monkeypatch, [line], str(tmp_path), name) == []
 
 
 @pytest.mark.parametrize("kept", ['{"schema": 99}', '{"schema": 1}'])

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from analyzer.evidence import Evidence, _octaves_told_apart, in_company, weigh
-from analyzer.plucks import Pluck, find_plucks
+from analyzer.plucks import Pluck, find_onsets
 from analyzer.recording import Samples
 from analyzer.settings import EvidenceSettings, MatchSettings, PluckSettings
 from tests import harp_notes
@@ -30,7 +30,7 @@ def evidence_of(sound, *, at_s=1.0, noise_db=-75.0, before=None, phone=False):
     if phone:
         samples = phone_channel(samples, RATE_HZ, highpass_hz=180.0)
     held = Samples(samples.astype(np.float32), len(samples))
-    plucks = find_plucks(held, RATE_HZ, PluckSettings())
+    plucks = find_onsets(held, RATE_HZ, PluckSettings()).plucks
     nearest = min(plucks, key=lambda p: abs(p.onset_s - at_s))
     assert abs(nearest.onset_s - at_s) < 0.1
     return weigh(held, RATE_HZ, nearest, SETTINGS)
@@ -176,7 +176,7 @@ def test_syllables_among_plucks_have_low_odds_of_being_strings():
     spoken = 0.2 * speech(1.6, RATE_HZ, rng)
     samples[round(13.2 * RATE_HZ) :][: len(spoken)] += spoken
     held = Samples(samples.astype(np.float32), len(samples))
-    plucks = find_plucks(held, RATE_HZ, PluckSettings())
+    plucks = find_onsets(held, RATE_HZ, PluckSettings()).plucks
     alone = tuple(weigh(held, RATE_HZ, p, SETTINGS) for p in plucks)
     odds = np.array([e.string_log_odds for e in in_company(plucks, alone, SETTINGS)])
     onsets = np.array([p.onset_s for p in plucks])

@@ -13,6 +13,7 @@ import soundfile
 
 from analyzer.digest import digest
 from analyzer.errors import TooLittleHarp, UnusableInput
+from analyzer.hearing import hear
 from analyzer.layout import load_layout
 from analyzer.pipeline import analyze
 from analyzer.request import Request
@@ -322,3 +323,15 @@ def test_a_harp_in_c_of_which_nobody_said_so_is_asked_about(tmp_path, flats, dou
         assert "better in C major than in E-flat major" in asked[0].sentence
     else:
         assert named_right(survey, take.plucks)[0] == 1.0
+
+
+@pytest.mark.parametrize(("named", "compared"), [(False, True), (True, False)])
+def test_no_other_key_is_tried_where_the_strings_were_named(tmp_path, named, compared):
+    """Who records a few strings again says which: no other key can give them other names."""
+    strings = harp_strings("C4", "E4")
+    take = harp_recording(HarpSpec(strings=strings, rate_hz=22050), np.random.default_rng(0))
+    path, harp = tmp_path / "recording.wav", load_layout("lever-34")
+    soundfile.write(path, take.samples, take.rate_hz, subtype="PCM_16")
+    only = frozenset(name for name, _ in strings) if named else None
+    request = Request(recordings=(path,), layout=harp, tuning=make_tuning(harp), only=only)
+    assert bool(hear(path, request, 0, Settings()).other_keys) == compared

@@ -407,6 +407,55 @@ def test_a_person_at_the_keyboard_is_asked(folder: Path, tmp_path: Path, monkeyp
         run("plan", folder, "--out", tmp_path / "none")
 
 
+def test_what_was_answered_at_the_keyboard_is_asked_once_though_the_rest_is_open(
+    folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: Any
+) -> None:
+    survey = slack({"G2": {"cents": -1190.0}})
+    survey = replace(survey, tuning=replace(survey.tuning, stated=(), settled_by="default"))
+    (folder / "survey.json").write_bytes(to_json(survey))
+    words = ("plan", folder, "--out", tmp_path / "out")
+    for typed, still_open in (("off\nE-flat\ngood\n\n", "not confirmed by hand: G2"), ("C9\n", "not on this harp")):
+        monkeypatch.setattr("sys.stdin", Keyboard(typed))
+        with pytest.raises(UnusableInput, match=still_open):
+            run(*words)
+        assert "What was answered is kept" in capsys.readouterr().err
+        assert not (tmp_path / "out").exists()
+        assert _kept(folder).answers == Answers(levers="off", key="E-flat", inspected="good")
+        assert _kept(folder).turns == ()
+    later = tmp_path / "later"
+    later.mkdir()
+    (later / "survey.json").write_bytes(to_json(survey))
+    with pytest.raises(UnusableInput, match="no plan is kept"):  # what was done since the answers, nobody knows
+        run("plan", "--from", folder, later, "--out", tmp_path / "out", *ANSWERED, "--tuning", "E-flat")
+    monkeypatch.setattr("sys.stdin", Keyboard("all\n"))
+    assert run(*words) == 0
+
+
+def test_an_answer_at_the_keyboard_that_contradicts_the_survey_is_not_kept(
+    folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    survey = slack()
+    (folder / "survey.json").write_bytes(
+        to_json(replace(survey, tuning=replace(survey.tuning, stated=("key",), settled_by="default")))
+    )
+    monkeypatch.setattr("sys.stdin", Keyboard("on\n"))
+    with pytest.raises(UnusableInput, match="run harp-survey analyze again"):
+        run("plan", folder, "--out", tmp_path / "out")
+    assert [p.name for p in folder.iterdir()] == ["survey.json"]
+
+
+def test_a_finding_at_the_keyboard_is_kept_with_the_other_answers(
+    folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    survey = slack()
+    survey = replace(survey, tuning=replace(survey.tuning, stated=("key",), settled_by="default"))
+    (folder / "survey.json").write_bytes(to_json(survey))
+    monkeypatch.setattr("sys.stdin", Keyboard("off\na crack\n\n"))
+    with pytest.raises(UnusableInput, match="a crack"):
+        run("plan", folder, "--out", tmp_path / "out")
+    assert _kept(folder).answers == Answers(levers="off", inspected="a crack")
+
+
 def test_at_the_keyboard_a_doubt_is_put_before_the_setting_that_settles_it(
     folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: Any
 ) -> None:

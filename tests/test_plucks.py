@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from analyzer.plucks import find_plucks
+from analyzer.plucks import find_onsets
 from analyzer.settings import PluckSettings
 from tests.synth import PluckSpec, pluck
 from tests.synth_harp import HarpSpec, harp_recording, harp_strings
@@ -30,7 +30,7 @@ class Held:
 
 
 def found(samples):
-    return find_plucks(Held(samples), RATE_HZ, PluckSettings())
+    return find_onsets(Held(samples), RATE_HZ, PluckSettings()).plucks
 
 
 def noise(seconds, level_db, seed=1):
@@ -88,7 +88,7 @@ def test_level_is_that_of_the_sound():
 
 def test_a_recording_in_blocks_has_the_same_plucks():
     sound = with_plucks((1.0, 2.0, 3.0, 4.5), 6.0, f1_hz=330.0)
-    small = find_plucks(Held(sound), RATE_HZ, PluckSettings(block_frames=64))
+    small = find_onsets(Held(sound), RATE_HZ, PluckSettings(block_frames=64)).plucks
     assert small == found(sound)
 
 

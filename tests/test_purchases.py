@@ -102,6 +102,25 @@ def test_the_budget_reaches_as_far_as_it_can(tmp_path: Path) -> None:
     assert [p.urgency for p in rows[3:]] == ["later: over the budget"] * 3
 
 
+def test_no_spare_is_bought_while_a_string_to_be_put_on_is_over_the_budget(tmp_path: Path) -> None:
+    prices = read_prices(listed(tmp_path, "string,price\nA3,19.50\nF6,4.00\n"), LEVER)
+    survey = worn({"A3": GONE, "F6": GONE})
+    short = what_to_buy(survey, LOOKED, prices, 20.0)
+    assert [(p.string, p.reason, p.running_total) for p in short] == [
+        ("F6", "missing", 4.0),
+        ("A3", "missing", None),
+        ("F6", "spare", None),
+    ]
+    assert short[2].urgency == "later: over the budget"
+    assert short[2].remark.endswith("until the budget reaches all strings that are to be put on.")
+    assert [p.running_total for p in what_to_buy(survey, LOOKED, prices, 27.5)] == [4.0, 23.5, 27.5]
+    dull = worn({"F6": GONE, "A3": {"verdict": "dull", "dull_probability": 0.9}})  # it still plays
+    assert [(p.string, p.reason) for p in what_to_buy(dull, LOOKED, prices, 20.0) if p.running_total] == [
+        ("F6", "missing"),
+        ("F6", "spare"),
+    ]
+
+
 def test_a_string_that_is_not_on_the_list_is_still_listed(tmp_path: Path) -> None:
     rows = what_to_buy(worn(), LOOKED, read_prices(listed(tmp_path, "string,price\nF6,4.00\n"), LEVER), 100.0)
     by_string = {p.string: p for p in rows if p.reason != "spare"}

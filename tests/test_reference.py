@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from analyzer.plucks import Pluck, find_plucks
+from analyzer.plucks import Pluck, find_onsets
 from analyzer.reference import reference_offset_cents
 from analyzer.settings import Settings
 from tests.bench.pitch_notes import Held
@@ -29,7 +29,7 @@ def recording(start: np.ndarray, rng: np.random.Generator, snr_db: float = 40.0)
 
 
 def read(sound: Held, reference_hz: float = 440.0):
-    plucks = find_plucks(sound, RATE_HZ, S.plucks)
+    plucks = find_onsets(sound, RATE_HZ, S.plucks).plucks
     return reference_offset_cents(sound, RATE_HZ, plucks, reference_hz, S.reference, S.pitch)
 
 

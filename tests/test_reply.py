@@ -203,6 +203,26 @@ def test_a_string_not_heard_is_to_be_looked_for():
     assert "C4" in [s.string for s in task.strings]
 
 
+# counted by hand on a harp of 34 strings, A6 at the top; E2, A3 and F6 were not heard before
+@pytest.mark.parametrize(
+    ("gone", "others"),
+    [
+        (("D6", "B5", "G5"), ""),
+        (("D6", "B5", "G5", "E5"), "Then the same with string 32 (counted from the top)."),
+        (("D6", "B5", "G5", "E5", "C5", "B3"), "Then the same with strings 21 to 22 and 32 (counted from the top)."),
+        (
+            ("D6", "B5", "G5", "E5", "C5", "B3", "G3"),
+            "Then the same with strings 21 to 23 and 32 (counted from the top).",
+        ),
+    ],
+)
+def test_strings_too_many_to_describe_are_named_by_their_places(gone, others):
+    page = reply(with_rows(without_findings(plain()), dict.fromkeys(gone, NOT_HEARD)))
+    task = next(t for t in page.tasks if t.what.startswith("Look whether"))
+    assert (len(task.strings), task.others) == (6, others)
+    assert others in reply_page.render(page, ReplySettings())
+
+
 def asked_about(code, *strings, cents=-20.0):
     doubt = Doubt(code=code, sentence="It can be read in another way.", strings=strings)
     survey = moved(plain(), lambda i, row: cents + 98.0 * (row.string in strings), doubts=(doubt,))

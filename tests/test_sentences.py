@@ -3,9 +3,14 @@
 from dataclasses import replace
 
 from analyzer import words
-from analyzer.sentences import by_eye, decay_alt, deviation_alt, summary
+from analyzer.answers import Answers
+from analyzer.outlook import look_ahead
+from analyzer.report import render
+from analyzer.sentences import by_eye, decay_alt, deviation_alt, summary, summary_parts
 from analyzer.survey import LookRow
 from tests.example_survey import example_survey
+from tests.test_report import NO_CHARTS
+from tests.test_translation import kept_with, planned
 
 
 def in_tune():
@@ -68,6 +73,30 @@ def test_strings_said_to_be_missing_are_not_looked_for():
     assert "1 string of 34 was not heard (E♭2): missing, broken, or skipped in the recording." in said
     assert "Look whether E♭2 is there at all, and fit what is missing." in said
     assert "Have new strings fitted for C2 and D2." in said
+
+
+def to_do(survey, answers):
+    return dict(summary_parts(survey, answers))[words.FIRST]
+
+
+def test_what_the_answers_settle_is_no_more_to_be_done():
+    survey = replace(example_survey(), doubts=())  # E2, A3, F6 not heard, G2 an octave low, D4 uncertain
+    told = " ".join(to_do(survey, Answers(confirmed=("G2", "A3", "D4"), fitted={"F6": "2026-03-01"}, inspected="good")))
+    assert "Look whether E♭2 is there at all" in told
+    assert "Have a new string fitted for A♭3." in told
+    assert not any(text in told for text in ("G2", "D4", "F6", "qualified"))
+    assert "Raise the harp in several small passes over days." in told
+    cracked = " ".join(to_do(survey, Answers(replaced=("G2",), inspected="a crack in the neck")))
+    assert "Have a new string fitted for G2." in cracked
+    assert "Let a qualified harp technician look the harp over" in cracked
+
+
+def test_the_report_made_again_after_the_plan_asks_for_nothing_that_was_answered():
+    survey, answers = planned()
+    page = render(survey, NO_CHARTS, {}, look_ahead(survey, kept_with(survey, answers)))
+    assert "Let a qualified harp technician look the harp over" not in page
+    assert "Look whether" not in page[: page.index('id="cautions"')]
+    assert "Look whether" in render(survey, NO_CHARTS)
 
 
 def test_strings_beyond_the_first_and_last_plucked_are_not_looked_for():

@@ -32,7 +32,7 @@ def points(rng, strings=14, partials=5):
 
 def scatters(rng, p):
     """Of strings whose partials scatter singly, all together, and in another pattern; shorter rows filled up."""
-    inside = Rows(p).inside
+    inside = Rows(p.string).inside
     out = np.tile(np.eye(inside.shape[1]), (len(inside), 1, 1))
     for table, n in zip(out, inside.sum(axis=1), strict=True):
         pattern = rng.normal(0, 0.2, n)
@@ -44,8 +44,8 @@ def test_departures_equal_those_of_a_process_fitted_without_the_string():
     # Rasmussen & Williams (2006), eqs. 2.23 and 2.24: the predictive mean and covariance, written out.
     rng = np.random.default_rng(1)
     p = points(rng)
-    smooth, scatter = columns(p, SETTINGS), scatters(rng, p)
-    found = departures(smooth, Rows(p), p.value, scatter, np.zeros(p.value.size))
+    smooth, scatter = columns(p.place, p.number, p.section, SETTINGS), scatters(rng, p)
+    found = departures(smooth, Rows(p.string), p.value, scatter, np.zeros(p.value.size))
     length = [int((p.string == k).sum()) for k in range(14)]
     blocks = [table[:n, :n] for table, n in zip(scatter, length, strict=True)]
     whole = smooth @ smooth.T + scipy.linalg.block_diag(*blocks)
@@ -63,10 +63,10 @@ def test_departures_equal_those_of_a_process_fitted_without_the_string():
 def test_a_shift_taken_for_granted_is_given_back():
     rng = np.random.default_rng(2)
     p = points(rng)
-    smooth, scatter, shift = columns(p, SETTINGS), scatters(rng, p), np.zeros(p.value.size)
-    plain = departures(smooth, Rows(p), p.value, scatter, shift)
+    smooth, scatter, shift = columns(p.place, p.number, p.section, SETTINGS), scatters(rng, p), np.zeros(p.value.size)
+    plain = departures(smooth, Rows(p.string), p.value, scatter, shift)
     shift[p.string == 6] = [0.7, 0.6, 0.5, 0.4, 0.3]
-    told = departures(smooth, Rows(p), p.value, scatter, shift)
+    told = departures(smooth, Rows(p.string), p.value, scatter, shift)
     assert told.error[6] == pytest.approx(plain.error[6], abs=1e-9)
     assert told.error[5].mean() > plain.error[5].mean()
 
@@ -83,11 +83,11 @@ def test_what_the_soundboard_takes_at_one_frequency_is_expected_of_other_strings
     scatter = np.array([np.diag(np.full(8, 0.05)) + 0.01] * 30)
     off = {}
     for name, smooth in (
-        ("place", columns(p, SETTINGS)),
-        ("body", np.hstack([columns(p, SETTINGS), body_columns(p, SETTINGS)])),
+        ("place", columns(p.place, p.number, p.section, SETTINGS)),
+        ("body", np.hstack([columns(p.place, p.number, p.section, SETTINGS), body_columns(p.hz, SETTINGS)])),
     ):
-        found = departures(smooth, Rows(p), p.value, scatter, np.zeros(p.value.size))
-        off[name] = float(np.abs(found.error[Rows(p).inside][inside].mean()))
+        found = departures(smooth, Rows(p.string), p.value, scatter, np.zeros(p.value.size))
+        off[name] = float(np.abs(found.error[Rows(p.string).inside][inside].mean()))
     assert len(set(p.string[inside])) >= 6
     assert off["place"] > 0.25
     assert off["body"] < 0.6 * off["place"]

@@ -1,7 +1,7 @@
 """A string is found as one counts on the harp."""
 
 from analyzer.notes import string_named
-from analyzer.whereabouts import runs, where
+from analyzer.whereabouts import places, where
 from tests.survey_moves import plain
 
 
@@ -19,7 +19,7 @@ def test_a_coloured_string_is_found_by_its_colour_as_the_command_line_reads_it()
 
 def test_strings_counted_from_the_top_are_told_in_runs():
     survey = plain()
-    places = {row.string: row for row in survey.strings}
-    assert runs(survey, [places["A6"]]) == "String 1 (counted from the top) was"
-    top = [places[name] for name in ("D6", "E6", "F6", "A6")]  # A6 G6 F6 E6 D6: the first, and the third to the fifth
-    assert runs(survey, top) == "Strings 1 and 3 to 5 (counted from the top) were"
+    rows = {row.string: row for row in survey.strings}
+    assert places(survey, [rows["A6"]]) == "1"
+    top = [rows[name] for name in ("D6", "E6", "F6", "A6")]  # A6 G6 F6 E6 D6: the first, and the third to the fifth
+    assert places(survey, top) == "1 and 3 to 5"

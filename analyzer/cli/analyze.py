@@ -175,9 +175,10 @@ def _kept(folder: Path) -> "Kept | None":
 
 def requested(words: argparse.Namespace) -> "Request":
     """The words as a request; every name checked against the layout. Raises UnusableInput."""
-    from analyzer.cli.moment import day, now
+    from analyzer.cli.moment import now
     from analyzer.layout import load_layout
     from analyzer.request import Request
+    from analyzer.spreadsheet import day
     from analyzer.survey import read_survey
     from analyzer.tuning import make_tuning
 

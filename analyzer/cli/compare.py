@@ -85,10 +85,10 @@ def run(words: argparse.Namespace) -> int:
 def _said(words: argparse.Namespace) -> "Said":
     from datetime import date
 
-    from analyzer.cli.moment import day
     from analyzer.comparison import Said
     from analyzer.errors import UnusableInput
     from analyzer.paying import Rates
+    from analyzer.spreadsheet import day
 
     for name in ("labour_rate", "visit_rate", "string_price"):
         value = getattr(words, name)
@@ -113,7 +113,7 @@ def _new(text: str) -> "New":
     from datetime import date
 
     from analyzer.changes import New
-    from analyzer.cli.moment import day
+    from analyzer.spreadsheet import day
 
     string, _, on = text.partition("=")
     return New(string=string.strip(), day=date.fromisoformat(day(on.strip())) if on.strip() else None)
@@ -163,13 +163,14 @@ def _of_record(path: Path) -> "list[Source]":
 
 
 def _of_recording(text: str, words: argparse.Namespace) -> "Source":
-    from analyzer.cli.moment import day, now
+    from analyzer.cli.moment import now
     from analyzer.cli.progress import telling
     from analyzer.comparison import Source
     from analyzer.errors import UnusableInput
     from analyzer.layout import load_layout
     from analyzer.request import Request
     from analyzer.signing import sha256
+    from analyzer.spreadsheet import day
     from analyzer.survey import to_json
     from analyzer.tuning import make_tuning
 

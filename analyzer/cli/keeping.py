@@ -14,8 +14,8 @@ WORKED_FROM = ("plan.csv", "plan.json", "visits.ics")
 """Besides the page, what turns are taken from: by hand, by `tones`, by a calendar."""
 
 
-def keep(home: "Path", kept: "Kept", *, though_signed: bool = False) -> None:
-    """Leave the answers with the survey; where that is not possible, say so and go on.
+def keep(home: "Path", kept: "Kept", *, though_signed: bool = False) -> bool:
+    """Leave the answers with the survey, and whether they are left; where that is not possible, say so and go on.
 
     Answers that somebody signed stay as they are, but for a finding that forbids a plan (`though_signed`).
     """
@@ -33,18 +33,48 @@ def keep(home: "Path", kept: "Kept", *, though_signed: bool = False) -> None:
     except UnusableInput as e:
         unkept = restated_error(f"The answers are not kept with the survey and will be asked again: {e}")
         sys.stderr.write(f"{unkept}\n")
+        return False
+    return True
+
+
+def _without_plan(survey: "Survey", said: "Answers", kept: "Kept | None") -> "Kept":
+    """The answers to be kept, whatever plan was made before: its turns stay, as some may have been done."""
+    from dataclasses import replace
+
+    from analyzer import answers as asking
+
+    fingerprint = asking.fingerprint(survey)
+    if kept and kept.fingerprint == fingerprint:
+        return replace(kept, answers=asking.joined(kept.answers, said))
+    return asking.Kept(
+        schema=asking.KEPT_SCHEMA, fingerprint=fingerprint, answers=said, turns=(), checkpoint_passes=0, planned=False
+    )
+
+
+def keep_answers(home: "Path", survey: "Survey", said: "Answers", kept: "Kept | None") -> None:
+    """Leave answers on which no plan could be made with the survey, and say so."""
+    from analyzer.speech import say
+
+    if keep(home, _without_plan(survey, said, kept)):
+        left = say("What was answered is kept: next time only the rest is asked.")
+        sys.stderr.write(f"\n{left}\n")
 
 
 def withdraw(
-    out: "Path", home: "Path", survey: "Survey", said: "Answers", kept: "Kept | None", now: "datetime"
+    out: "Path",
+    home: "Path",
+    survey: "Survey",
+    said: "Answers",
+    kept: "Kept | None",
+    now: "datetime",
+    *,
+    all_said: bool,
 ) -> None:
     """Keep a finding that forbids a plan, and take back the work order in `out`: a page in its place says so and why.
 
-    The turns of the earlier plan stay with the answers: some may have been done. A finding outweighs a signature: what
-    somebody signed is altered too, and that is said.
+    With `all_said` the other answers are kept too. A finding outweighs a signature: what somebody signed is altered
+    too, and that is said.
     """
-    from dataclasses import replace
-
     from analyzer import answers as asking
     from analyzer.errors import UnusableInput
     from analyzer.report import withdrawn_page
@@ -52,14 +82,8 @@ def withdraw(
     from analyzer.speech import say
     from analyzer.writing import write_files
 
-    fingerprint = asking.fingerprint(survey)
     finding = asking.Answers(inspected=said.inspected, historical=said.historical)
-    if kept and kept.fingerprint == fingerprint:
-        kept_now = replace(kept, answers=asking.joined(kept.answers, finding))
-    else:
-        kept_now = asking.Kept(
-            schema=asking.KEPT_SCHEMA, fingerprint=fingerprint, answers=finding, turns=(), checkpoint_passes=0
-        )
+    kept_now = _without_plan(survey, said if all_said else finding, kept)
     signed = [signed_among(home, {asking.KEPT_FILE: asking.kept_json(kept_now)})]
     keep(home, kept_now, though_signed=True)
     planned = any((out / name).exists() for name in ("plan.html", *WORKED_FROM))

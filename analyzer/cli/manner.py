@@ -12,8 +12,13 @@ if TYPE_CHECKING:
 
 def add(words: "argparse.ArgumentParser | argparse._ArgumentGroup") -> None:
     """`--language` and `--harp-octaves`."""
-    words.add_argument("--language", choices=("en", "de"), default="en", help="language of what is written (en)")
+    add_language(words)
     words.add_argument("--harp-octaves", action="store_true", help="count octaves in it as harpists do: 5C for C3")
+
+
+def add_language(words: "argparse.ArgumentParser | argparse._ArgumentGroup") -> None:
+    """`--language` alone, of a command that names no string."""
+    words.add_argument("--language", choices=("en", "de"), default="en", help="language of what is written (en)")
 
 
 def folder(text: str) -> Path:

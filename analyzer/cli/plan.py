@@ -20,7 +20,8 @@ if TYPE_CHECKING:
 
 ABOUT = """Makes a careful plan to bring a surveyed harp to pitch: which string to turn how far, pass by pass; what to
 buy; when to come back. It first needs what only you can say: the setting at the recording, an inspection by eye, and a
-look at every string in doubt. It asks, or takes the options below. The answers are kept with the survey."""
+look at every string in doubt. It asks, or takes the options below. The answers are kept with the survey; where some
+are still open, those given at the keyboard."""
 
 
 class _YesOrNo(argparse.BooleanOptionalAction):
@@ -108,10 +109,12 @@ def run(words: argparse.Namespace) -> int:
             changed = say("The survey reads otherwise than when these questions were answered: answer them again.")
             sys.stderr.write(f"{changed}\n")
     with manner.spoken(words):
-        said, refusal = _asked(survey, said)
+        said, refusal, answered = _asked(survey, said)
         if refusal is not None:
             if needs_advice(said):
-                keeping.withdraw(words.out, _home(folders[-1]), survey, said, kept, now)
+                keeping.withdraw(words.out, _home(folders[-1]), survey, said, kept, now, all_said=answered)
+            elif answered and said != asking.Answers():
+                keeping.keep_answers(_home(folders[-1]), survey, said, kept)
             raise refusal
     plan = make_plan(
         survey, said, start=start, prices=prices, budget=budget, response=_response(words, folders, surveys)
@@ -164,9 +167,10 @@ def _now_and_start(words: argparse.Namespace) -> "tuple[datetime, date]":
     from datetime import date, datetime
 
     from analyzer.cli import moment
+    from analyzer.spreadsheet import day
 
     now = datetime.fromisoformat(moment.now())
-    return now, date.fromisoformat(moment.day(words.date)) if words.date else now.date()
+    return now, date.fromisoformat(day(words.date)) if words.date else now.date()
 
 
 def _said(words: argparse.Namespace, survey: "Survey") -> "Answers":
@@ -208,30 +212,34 @@ def _names(text: str | None) -> tuple[str, ...]:
     return tuple(part.strip() for part in (text or "").split(",") if part.strip())
 
 
-def _asked(survey: "Survey", said: "Answers") -> "tuple[Answers, UnusableInput | None]":
-    """The answers with those of a person at the keyboard, and what stops the plan; a script is never asked."""
+def _asked(survey: "Survey", said: "Answers") -> "tuple[Answers, UnusableInput | None, bool]":
+    """The answers with those of a person at the keyboard, what stops the plan, and whether a person gave them and they
+    fit the survey, to be kept though it is stopped; a script is never asked."""
     from analyzer import questions as asking
     from analyzer.answers import checked, joined
     from analyzer.errors import UnusableInput
     from analyzer.restating import restated_each
 
+    keyboard, fits = sys.stdin.isatty(), False
     try:
         while True:
             if words := asking.contradiction(survey, said):
                 raise UnusableInput(words)
+            fits = keyboard
             questions = asking.open_questions(survey, said)
             question = questions[0] if questions else None
-            if question is None or not question.ask or not sys.stdin.isatty():
+            if question is None or not question.ask or not keyboard:
                 break
             sys.stderr.write(f"\n{' '.join(one.text for one in restated_each(question.ask))}\n> ")
             sys.stderr.flush()
             reply = sys.stdin.readline().strip()
             if not reply or reply.lower() == "none":
                 break
-            said = joined(said, checked(_answer(question, reply), survey))
+            answer = checked(_answer(question, reply), survey)
+            said, fits = joined(said, answer), False
     except UnusableInput as e:
-        return said, e
-    return said, asking.refuse(questions) if questions else None
+        return said, e, fits
+    return said, asking.refuse(questions) if questions else None, fits
 
 
 def _answer(question: "Question", reply: str) -> "Answers":
@@ -285,7 +293,7 @@ def _response(words: argparse.Namespace, folders: "Sequence[Path]", surveys: "Se
                 " analyze both with the same words."
             )
         plan = asking.read_kept(_home(folder))
-        if plan is None or plan.fingerprint != asking.fingerprint(before):
+        if plan is None or not plan.planned or plan.fingerprint != asking.fingerprint(before):
             raise UnusableInput(
                 f"{folder}: no plan is kept with this survey, so what was done since is not known; leave out --from, or"
                 " name the survey that the plan was made from."

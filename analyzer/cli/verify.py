@@ -41,9 +41,10 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
 
 def run_sign(words: argparse.Namespace) -> int:
     """Write signed.json."""
-    from analyzer.cli.moment import day, now
+    from analyzer.cli.moment import now
     from analyzer.errors import UnusableInput
     from analyzer.signing import SIGNED, folder_files, listed_before, recordings_of, sha256, sign
+    from analyzer.spreadsheet import day
     from analyzer.survey import read_survey
     from analyzer.words import counted
     from analyzer.writing import write_files

@@ -191,10 +191,59 @@ PATTERNS = (
     mark("Unknown answer {name}; known are {names}."),
     mark("Not a file of answers ({why})."),
     mark("Written by a newer version; install the newer harp-string-survey."),
+    mark(
+        "Written by a newer version (schema {schema}, this program reads up to {newest}); install the newer"
+        " harp-string-survey."
+    ),
     mark("Not the answers to a plan ({why}); delete it and answer again."),
     mark("The report has no plan"),
     mark("The answers are not kept with the survey and will be asked again"),
     mark("{string} is named to be replaced and as confirmed; name it for one of them."),
     mark("{string} is named to be replaced and as already fitted; name it for one of them."),
     mark("{string} fitted on {text}: not a date; write year-month-day, as in 2026-03-02."),
+    # surveys, and what does not fit together (`survey`, `lineup`, `merging`, `plan`, `passes`, `cli`)
+    mark("There is no such survey folder or recording."),
+    mark("A recording needs --layout (and --tuning); or name a folder that analyze wrote."),
+    mark("Not a survey this program can read ({why}); give the folder that analyze wrote."),
+    mark("The date {day} of {name} is no day; write it as in 2026-03-01 and analyse again."),
+    mark("A comparison takes two surveys or more; name the folders that analyze wrote."),
+    mark("--regulation takes two surveys, open and engaged (got {n})."),
+    mark("--regulation OPEN ENGAGED names both surveys; leave out the others."),
+    mark(
+        "The surveys are of different layouts: {one} ({low} to {high}) and {other} ({lowest} to {highest}); compare"
+        " surveys of one harp, or analyse one of the recordings again with the other's --layout."
+    ),
+    mark(
+        "The levers or pedals stood differently: '{one}' and '{other}'; record both in one setting, or use --regulation"
+        " to measure what they raise."
+    ),
+    mark(
+        "The strings recorded again were held against other notes ('{setting}', A4 = {a4} Hz) than the first survey's"
+        " ('{other}', A4 = {before} Hz); analyse them again with its --tuning, --a4 and --target."
+    ),
+    mark("The survey was not made from this recording; name the file it was made from."),
+    mark("This recording of the survey is not among the files; name all or none."),
+    mark("Name the survey to plan from: harp-survey plan SURVEY_FOLDER --out DIR."),
+    mark("--from needs the earlier survey and the later one: --from EARLIER LATER."),
+    mark("--done counts the passes between two surveys: name the earlier one with --from."),
+    mark("The last plan has {n} passes."),
+    mark("Another layout ({layout}) than the later {other}."),
+    mark("Tuned to '{setting}', the later survey to '{other}'; analyze both with the same words."),
+    mark(
+        "No plan is kept with this survey, so what was done since is not known; leave out --from, or name the survey"
+        " that the plan was made from."
+    ),
+    mark("Write string and day, as in C4=2026-03-02."),
+    mark(
+        "--fitted {string}={day} is after the first pass on {start}: give the day on which it was put on, or leave it"
+        " out while it is still to be fitted."
+    ),
+    mark("No plan of up to {n} passes brings this harp to pitch within the limits; ask a qualified harp technician."),
+    # a harp's record (`record`, `cli.record`)
+    mark("Is no harp's record; 'harp-survey record add' begins one."),
+    mark("Has files in it but is no harp's record; name a new or empty folder."),
+    mark("No entry {name}; there are: {known}."),
+    mark("This survey is in the record already, as {entry}."),
+    mark("An entry needs its day, as in --date 2026-03-01 (got {date})."),
+    mark("Another program is writing to this record; try again when it is done."),
 )

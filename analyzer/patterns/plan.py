@@ -174,6 +174,7 @@ PATTERNS = (
     mark("Order the bass wires {low} to {high} as one set; this price is the set's."),
     mark("In the set of bass wires, with {string}."),
     mark("A new string may break while it is brought up."),
+    mark("It waits until the budget reaches all strings that are to be put on."),
     # for whoever pays (`paying`, `outlook`)
     mark("{names} stand far above the note and may break."),
     mark("{name} stands far above the note and may break."),

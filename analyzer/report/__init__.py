@@ -86,7 +86,7 @@ def render(
         pay=Spoken(paying_words),
         foreseen=foreseen(ahead),
         doubted=doubted(ahead),
-        summary=sentences.summary_parts(survey),
+        summary=sentences.summary_parts(survey, ahead.answers),
         figures={name: _inline(svg) for name, svg in figures.items()},
         alts={"deviation": sentences.deviation_alt(survey), "decay": sentences.decay_alt(survey)},
         lines=[_line(survey, k, one, clips) for k, one in enumerate(cells)],

@@ -32,7 +32,7 @@ from joblib import Parallel, delayed
 
 from analyzer.evidence import Evidence, in_company, weigh
 from analyzer.matching import Known, match
-from analyzer.plucks import find_plucks
+from analyzer.plucks import find_onsets
 from analyzer.recording import Samples
 from analyzer.settings import MatchSettings, Settings
 from analyzer.tuning import Target
@@ -178,7 +178,7 @@ def heard(index: int) -> tuple[Outcome, Counter[str]]:
     )
     take = harp_recording(spec, rng)
     sound = Samples(take.samples.astype(np.float32), len(take.samples))
-    plucks = find_plucks(sound, rate_hz, settings.plucks)
+    plucks = find_onsets(sound, rate_hz, settings.plucks).plucks
     evidence = in_company(plucks, tuple(weigh(sound, rate_hz, p, settings.evidence) for p in plucks), settings.evidence)
     onsets = np.array([p.onset_s for p in plucks])
     truths: dict[int, PluckTruth] = {}

@@ -20,7 +20,7 @@ from analyzer import pitch
 from analyzer.bands import PluckBands
 from analyzer.evidence import weigh
 from analyzer.pitch import Pitch
-from analyzer.plucks import Pluck, find_plucks
+from analyzer.plucks import Pluck, find_onsets
 from analyzer.settings import Settings
 from tests.bench.pitch_notes import (
     LEAD_S,
@@ -70,7 +70,9 @@ class Figure:
 
 def found(note: Note) -> Pluck:
     """The event that the product finds nearest to the note's onset; the onset as told where it finds none."""
-    near = [p for p in find_plucks(Held(note.samples), RATE_HZ, SETTINGS.plucks) if abs(p.onset_s - LEAD_S) < HEARD_S]
+    near = [
+        p for p in find_onsets(Held(note.samples), RATE_HZ, SETTINGS.plucks).plucks if abs(p.onset_s - LEAD_S) < HEARD_S
+    ]
     return near[0] if near else TOLD
 
 
