@@ -13,7 +13,7 @@ from analyzer.condition import Condition, Heard, judge
 from analyzer.falseness import Falseness, HeardBeats
 from analyzer.hearing import HeardPluck, Hearing
 from analyzer.holding import Fall, Reading, fall
-from analyzer.loss import Rung, against, fit_law, whole_damping
+from analyzer.loss import Loss, Rung, against, fit_law, whole_damping
 from analyzer.rattle import Rattle
 from analyzer.request import Request
 from analyzer.settings import Settings
@@ -39,6 +39,7 @@ class Judged:
     fall: Fall | None
     rattle: Rattle | None
     """Only where there is one."""
+    loss: Loss | None
 
 
 def judge_strings(
@@ -54,6 +55,7 @@ def judge_strings(
             falseness=beaten.get(k),
             fall=falls.get(k),
             rattle=_rattle(chosen[k], hearings[chosen[k].part], beaten.get(k), settings),
+            loss=fit_law(decay.partials, settings.loss) if (decay := chosen[k].heard.decay) else None,
         )
         for k in sorted(chosen)
     }
@@ -142,7 +144,11 @@ def _falls(hearings: Sequence[Hearing], settings: Settings) -> dict[int, Fall]:
 
 
 def whole_remarks(
-    chosen: Mapping[int, Chosen], hearings: Sequence[Hearing], request: Request, settings: Settings
+    chosen: Mapping[int, Chosen],
+    judged: Mapping[int, Judged],
+    hearings: Sequence[Hearing],
+    request: Request,
+    settings: Settings,
 ) -> tuple[str, ...]:
     """What the damping of all strings says of the harp, against physics and a reference."""
     heard = {
@@ -155,7 +161,7 @@ def whole_remarks(
         rungs = [(hz, {p.number: p.t60_s for p in partials}) for hz, partials in heard.values()]
         compared = against(rungs, _rungs(request.reference_survey), settings.loss)
     return whole_sentences(
-        whole_damping([fit_law(partials, settings.loss) for _, partials in heard.values()], settings.loss),
+        whole_damping([j.loss for j in judged.values()], settings.loss),
         compared,
         request.reference_survey,
         [request.tuning.targets[k].string for k in heard],

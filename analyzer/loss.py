@@ -6,8 +6,10 @@ expect.
 
 Method. A partial of frequency f with loss factor e dies by 60 dB in T60 = ln(10^6)/(2·pi·f·e) = 2.1988/(f·e). Of
 partial n: e_n = a/n + i + b·n²: air and radiation (a constant loss in time), internal friction, and bending, b = B·e_E
-(Woodhouse, Euphonics, 7.2.2). All three are at least 0; the fit is in relative errors (non-negative least squares:
-Lawson & Hanson, Solving Least Squares Problems (1974), ch. 23).
+(Woodhouse, Euphonics, 7.2.2). All three are at least 0; the fit is in errors relative to the law itself, which it is
+repeated for (non-negative least squares: Lawson & Hanson, Solving Least Squares Problems (1974), ch. 23): relative to
+what was measured, low losses would count for more and the law come out a tenth too low. The string's figure is the
+law's loss factor of one partial that most strings have.
 
 Conventions. Loss factors are plain numbers. No validated threshold for an old harp string exists; the limit used for
 the whole harp is stated with its reason and is never a verdict on one string.
@@ -21,9 +23,12 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from analyzer.decay import PartialDecay
 from analyzer.settings import LossSettings
+
+Vector = NDArray[np.float64]
 
 T60_LOSS = float(np.log(1e6) / (2 * np.pi))
 """2.1988: T60 times frequency times loss factor."""
@@ -39,13 +44,10 @@ class Loss:
     """i: the same for all partials."""
     bending: float
     """b: grows with the square of the partial's number."""
-    log_scatter: float
-    """Standard deviation of ln loss of single partials about the law."""
-    partials_n: int
-
-    def at(self, number: int) -> float:
-        """Loss factor of partial `number` by the law."""
-        return self.air / number + self.internal + self.bending * number**2
+    typical: float
+    """Loss factor of partial `LossSettings.typical_number` by the law: the figure that belongs to the string."""
+    typical_u95: float
+    """Half-width of its 95 % interval."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -85,26 +87,37 @@ def fit_law(partials: Sequence[PartialDecay], settings: LossSettings) -> Loss | 
     """The law through a string's partials; None with too few of them."""
     import scipy.optimize
 
-    if len(partials) < settings.least_partials:
+    s = settings
+    if len(partials) < s.least_partials:
         return None
-    number = np.array([p.number for p in partials], dtype=float)
-    loss = np.array([loss_factor(p.frequency_hz, p.t60_s) for p in partials])
-    weight = 1 / (loss * np.hypot([p.t60_log_deviation for p in partials], settings.partial_scatter))
-    columns = np.column_stack([1 / number, np.ones_like(number), number**2])
-    solution, _ = scipy.optimize.nnls(columns * weight[:, None], loss * weight)
-    rest = np.log(loss / np.maximum(columns @ solution, 1e-9))
+    columns = _terms(np.array([p.number for p in partials], dtype=float))
+    measured = np.array([loss_factor(p.frequency_hz, p.t60_s) for p in partials])
+    deviation = np.hypot([p.t60_log_deviation for p in partials], s.partial_scatter)
+    by_law, terms = measured, np.zeros(3)
+    for _ in range(s.rounds):
+        weight = 1 / (by_law * deviation)
+        terms, _ = scipy.optimize.nnls(columns * weight[:, None], measured * weight)
+        by_law = columns @ terms
+    scaled = columns / (by_law * deviation)[:, None]
+    at = _terms(np.array([float(s.typical_number)]))[0]
+    variance = float(at @ np.linalg.inv(scaled.T @ scaled) @ at)
     return Loss(
-        air=float(solution[0]),
-        internal=float(solution[1]),
-        bending=float(solution[2]),
-        log_scatter=float(np.sqrt(np.mean(rest**2))),
-        partials_n=len(partials),
+        air=float(terms[0]),
+        internal=float(terms[1]),
+        bending=float(terms[2]),
+        typical=float(at @ terms),
+        typical_u95=float(s.coverage * s.law_doubt * np.sqrt(variance)),
     )
+
+
+def _terms(number: Vector) -> Vector:
+    """What each of the three losses is of partials `number` (N,), shape (N, 3)."""
+    return np.column_stack([1 / number, np.ones_like(number), number**2])
 
 
 def whole_damping(laws: Sequence[Loss | None], settings: LossSettings) -> WholeDamping:
     """Judge a harp by the laws of its strings."""
-    own = [law.at(settings.typical_number) for law in laws if law is not None]
+    own = [law.typical for law in laws if law is not None]
     if len(own) < settings.least_strings:
         return WholeDamping(typical_loss=None, high=None)
     typical = float(np.median(own))

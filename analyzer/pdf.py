@@ -214,6 +214,7 @@ def _string_facts(row: StringRow, cells: dict[str, str], w: Any) -> list[list[st
         known(row.dull_probability, percent(row.dull_probability or 0.0)),
         known(row.false_probability, percent(row.false_probability or 0.0)),
         words.beats(row),
+        words.loss(row),
         words.localised(cells["inharmonicity"]) or str(w.NOT_KNOWN),
     )
     return [[name, value] for name, value in zip(names, values, strict=True)]

@@ -91,7 +91,7 @@ def analyze(request: Request, settings: Settings, tell: Callable[[str], None] = 
             *contradictions(
                 request, hearings, [t.string for k, t in enumerate(request.tuning.targets) if k not in chosen], settings
             ),
-            *whole_remarks(chosen, hearings, request, settings),
+            *whole_remarks(chosen, judged, hearings, request, settings),
         ),
         a4_that_fits_hz=whole.a4_that_fits_hz,
         clock_u95_cents=_clock_u95_cents(hearings, settings),
@@ -251,6 +251,8 @@ def _string_row(
                 settings,
             ),
         ),
+        loss_factor=judged.loss.typical if judged and judged.loss else None,
+        loss_factor_u95=judged.loss.typical_u95 if judged and judged.loss else None,
         faint_s=None if faint is None else faint[1],
     )
 

@@ -1008,6 +1008,11 @@ class LossSettings:
     """Three terms need more than three partials."""
     partial_scatter: float = 0.3
     """Of ln loss about the law: soundboards take energy unevenly (two real harps: 0.31 to 0.33)."""
+    rounds: int = 4
+    """After four the law moves no more than its third digit."""
+    law_doubt: float = 1.25
+    """What a soundboard takes of neighbouring partials may hang together: of laws drawn so that it does over 1.2
+    partials intervals then hold nine in ten, of independent ones 97 in a hundred or more."""
     least_strings: int = 8
     typical_number: int = 3
     """Partial at which laws are compared: the middle of those that most strings have."""

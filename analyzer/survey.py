@@ -88,6 +88,10 @@ class StringRow:
     """Level of the string's sound against its onset, one value each 50 ms, dB; empty where not heard."""
     remarks: tuple[str, ...]
     """Short plain-English sentences."""
+    loss_factor: float | None = None
+    """Of its third partial, by the law through the decays of all (`loss`): the string's own, whichever partials the
+    player brought out. None where fewer than four were measured, and in surveys made before this was kept."""
+    loss_factor_u95: float | None = None
     faint_s: float | None = None
     """Where a string that was not heard may have been plucked too softly; None elsewhere and in older surveys."""
 

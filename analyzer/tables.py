@@ -98,6 +98,8 @@ STRING_COLUMNS: dict[str, Callable[[StringRow, Survey], str]] = {
     "expected_decay_s": lambda row, _: fixed(row.expected_decay_s, 3),
     "brightness_db": lambda row, _: fixed(row.brightness_db, 1),
     "inharmonicity": lambda row, _: digits(row.inharmonicity, 3),
+    "loss_factor": lambda row, _: digits(row.loss_factor, 3),
+    "loss_factor_u95": lambda row, _: digits(row.loss_factor_u95, 2),
 }
 """Column -> its cell; from `recording` on, additions to the contract."""
 

@@ -75,6 +75,14 @@ def beats(row: StringRow) -> str:
     return " ".join((*measured(lowest.beat_hz, lowest.beat_u95_hz), "Hz"))
 
 
+def loss(row: StringRow) -> str:
+    """How much of its energy it loses, by the law through its partials, with its interval."""
+    if row.loss_factor is None or row.loss_factor_u95 is None:
+        return say(NOT_KNOWN)
+    decimals_n = decimals(row.loss_factor_u95, 5)
+    return f"{number(row.loss_factor, decimals_n)} ± {number(row.loss_factor_u95, decimals_n)}"
+
+
 def recording_facts(recording: RecordingInfo) -> list[tuple[str, str]]:
     """What the check-up measured, name and figure."""
     channels = {1: MONO, 2: STEREO}.get(recording.channels, CHANNELS)
@@ -196,6 +204,7 @@ DETAIL = {
     "dull": mark("Dull"),
     "false": mark("False"),
     "beats": mark("Beats"),
+    "loss": mark("Loss factor, partial 3"),
     "inharmonicity": mark("Inharmonicity B"),
 }
 NO_BEATS = mark("none heard")

@@ -33,12 +33,31 @@ def test_the_law_finds_its_terms():
     partials = [partial(n, 440.0 * n, air / n + internal + bending * n**2) for n in range(1, 11)]
     law = fit_law(partials, SETTINGS)
     assert (law.air, law.internal, law.bending) == pytest.approx((air, internal, bending), rel=1e-3)
-    assert law.log_scatter < 1e-3
+    assert law.typical == pytest.approx(air / 3 + internal + 9 * bending, rel=1e-3)
     assert fit_law(partials[:3], SETTINGS) is None
 
 
+@pytest.mark.parametrize(("hangs_together", "least"), [(0.0, 0.95), (1.2, 0.86)])
+def test_a_strings_loss_factor_is_unbiased_and_its_interval_holds_the_laws(hangs_together, least):
+    """What a soundboard takes scatters by 0.3, alone or so that neighbouring partials' hang together."""
+    rng = np.random.default_rng(3)
+    off, held = [], []
+    for _ in range(400):
+        n = np.arange(1, rng.integers(5, 13))
+        air, internal, bending = rng.uniform(0, 2e-3), rng.uniform(2e-4, 2e-3), 10 ** rng.uniform(-7, -5)
+        apart = (n[:, None] - n) / (hangs_together or 1e-3)
+        taken = 0.3 * np.linalg.cholesky(np.exp(-0.5 * apart**2) + 1e-9 * np.eye(len(n))) @ rng.standard_normal(len(n))
+        loss = (air / n + internal + bending * n**2) * np.exp(taken)
+        law = fit_law([partial(int(k), 200.0 * k, e) for k, e in zip(n, loss, strict=True)], SETTINGS)
+        truth = air / 3 + internal + 9 * bending
+        off.append(np.log(law.typical / truth))
+        held.append(abs(law.typical - truth) < law.typical_u95)
+    assert abs(np.median(off)) < 0.04
+    assert np.mean(held) >= least
+
+
 def laws(loss):
-    return [Loss(air=0.0, internal=loss, bending=0.0, log_scatter=0.1, partials_n=8) for _ in range(20)]
+    return [Loss(air=0.0, internal=loss, bending=0.0, typical=loss, typical_u95=0.1 * loss) for _ in range(20)]
 
 
 def test_a_harp_whose_strings_are_all_old_shows_against_physics():

@@ -199,7 +199,8 @@ def test_each_strings_card_agrees_on_page_paper_and_in_the_file(survey, sounds, 
         for one in cells[4:]:
             at = text.index(one, at)
         # and they are those of the file, rounded
-        target, pitch, cents, match, when, decay, expected, bright, dull, false, beats, stiff = (v for _, v in pairs)
+        values = dict(pairs).values()
+        target, pitch, cents, match, when, decay, expected, bright, dull, false, beats, loss, stiff = values
         assert near(numbers(target)[-1], kept["target_hz"], 0.005)
         for value, name, u95 in (
             (pitch, "pitch_hz", None),
@@ -228,6 +229,9 @@ def test_each_strings_card_agrees_on_page_paper_and_in_the_file(survey, sounds, 
             assert exact is None or near(numbers(value)[0], exact, half_step)
         beat = next(([p["beat_hz"], p["beat_u95_hz"]] for p in kept["partials"] if p["beat_hz"]), [])
         assert numbers(beats)[:2] == pytest.approx(beat, abs=0.005)
+        assert (numbers(loss) == []) == (kept["loss_factor"] is None)
+        if kept["loss_factor"] is not None:
+            assert numbers(loss) == pytest.approx([kept["loss_factor"], kept["loss_factor_u95"]], rel=0.2)
         assert (re.search(r"\d", stiff) is None) == (kept["inharmonicity"] is None)
         if kept["inharmonicity"] is not None:
             assert float(stiff.replace(",", ".").replace("−", "-")) == pytest.approx(kept["inharmonicity"], rel=0.01)
