@@ -69,6 +69,13 @@ class Decay:
     """Of the string's sound at the settled onset, dB below full scale."""
     reason: str
     """Why there is no decay_s; empty where there is."""
+    balance: float = 0.0
+    """How ln decay_s changes with ln of its partials' powers (root of the sum of squares): what colours the sound, a
+    room, changes them by chance."""
+    unsteady: float = 0.0
+    """How much its partials' own rates changed while they were heard, natural logarithm."""
+    carried: float = 0.0
+    """How ln decay_s changes with ln of the rate of what was not heard; 0 where all of its 25 dB were."""
     courses: Courses | None = None
     """Of its partials, for telling the room apart (`room`)."""
 
@@ -88,6 +95,10 @@ class _Tones:
     kept: Vector
     """(N,) share of its power that the recorder lets through, where that is less than of other partials: by the noise,
     which goes through the same filter."""
+    before: Vector
+    """(N,) power just before the onset: noise, and what else sounds."""
+    independent_per_s: float
+    """Independent values of noise a second in a band."""
     missed: float
     """Least such share among the lowest partials that do not stand out at all; 1 where none is filtered away."""
 
@@ -122,21 +133,26 @@ def measure(
     times_s, total = times_s[before : before + stop], total[:stop]
     tones = replace(tones, power=early[:, before:])
     partials = _partials(times_s, tones, gain_doubt_db, s)
-    decay_s, u95_s, cut = _whole(times_s, total, noise, _tail_s(tones, partials), gain_doubt_db, s)
-    if decay_s is not None and u95_s is not None and tones.kept.min() < 1 / s.clear_power:
-        decay_s, u95_s = _with_bass(times_s, tones, partials, decay_s, u95_s, s)
+    smoothed = running_mean(total, s.smooth_values)
+    cut = bool(last_clear(smoothed, noise, s.clear_power) >= len(total) - s.smooth_values)
+    whole = _whole(times_s, tones, _tail_s(tones, partials) if cut else None, gain_doubt_db, s)
+    if whole is not None and tones.kept.min() < 1 / s.clear_power:
+        whole = _with_bass(times_s, tones, partials, whole, cut, s)
     clean = np.maximum(total - noise, 1e-16)
     clear_n = int(last_clear(total, noise, s.clear_power))
     every = max(1, round(s.curve_step_s / s.step_s))
     curve = DB * np.log(clean[:clear_n:every] / clean[0])
     return Decay(
-        decay_s=decay_s,
-        decay_u95_s=u95_s,
+        decay_s=whole.decay_s if whole is not None else None,
+        decay_u95_s=whole.decay_s * whole.relative if whole is not None else None,
         cut=cut,
         partials=partials,
         curve_db=tuple(round(float(v), 1) for v in curve),
         level_db=float(DB * np.log(clean[0] / 2)),
-        reason="" if decay_s is not None else "it was cut or covered before it had fallen by 10 dB",
+        reason="" if whole is not None else "it was cut or covered before it had fallen by 10 dB",
+        balance=whole.balance if whole is not None else 0.0,
+        unsteady=whole.unsteady if whole is not None else 0.0,
+        carried=whole.carried if whole is not None else 0.0,
         courses=courses(early, tones.noise, tones.number, tones.hz, room_settings),
     )
 
@@ -157,12 +173,16 @@ def _tones(bands: PluckBands, hz: Vector, times_s: Vector, settled: int, s: Deca
     if low.any() and not low.all():
         kept[low] = np.minimum(1.0, noise[low] / np.median(noise[~low]))
     first = int(clear.argmax()) if clear.any() else 0
+    memory_s = s.band_memory / half_hz
+    just_before = sampled[:, (at_s > -memory_s - s.before_s) & (at_s < -memory_s)]
     return _Tones(
         number=np.flatnonzero(clear) + 1,
         hz=hz[clear],
         power=power[clear],
         noise=noise[clear],
         kept=kept[clear],
+        before=just_before[clear].mean(axis=1) if just_before.size else noise[clear],
+        independent_per_s=s.independent_share * half_hz,
         missed=float(kept[:first].min(initial=1.0)),
     )
 
@@ -197,52 +217,136 @@ def _tail_s(tones: _Tones, partials: tuple[PartialDecay, ...]) -> float | None:
     return sum(p * t60_s[n] for n, p in carried.items()) / power / NEPERS_60 if power > 0 else None
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Whole:
+    """T20 of the summed power."""
+
+    decay_s: float
+    relative: float
+    """95 % half-width over it."""
+    balance: float
+    unsteady: float
+    carried: float
+    """As in `Decay`."""
+
+
 def _whole(
-    times_s: Vector, total: Vector, noise: float, tail_s: float | None, gain_doubt_db: float, s: DecaySettings
-) -> tuple[float | None, float | None, bool]:
-    """T20 of the summed power, its 95 % half-width, and whether it was cut above the noise."""
-    results: list[_Line | None] = []
+    times_s: Vector, tones: _Tones, tail_s: float | None, gain_doubt_db: float, s: DecaySettings
+) -> _Whole | None:
+    """T20 of the summed power and what it leaves open; `tail_s` where it was cut. None below 10 dB of range."""
+    total, noise = tones.power.sum(axis=0), float(tones.noise.sum())
     smoothed = running_mean(total, s.smooth_values)
-    cut = bool(last_clear(smoothed, noise, s.clear_power) >= len(total) - s.smooth_values)
-    if not cut:
-        tail_s = None
-    for noise_factor in (1.0, 1 - s.noise_doubt, 1 + s.noise_doubt):
+    results: list[list[_Line | None]] = []
+    for noise_factor in (1.0, 1 - s.noise_less, 1 + s.noise_more):
         stop = int(last_clear(smoothed, noise * noise_factor, s.clear_power))
         tail_factors = (1.0, s.tail_doubt, 1 / s.tail_doubt) if noise_factor == 1.0 else (1.0,)
-        results += _t20(times_s[:stop], total[:stop] - noise * noise_factor, tail_s, tail_factors, s)
-    best = results[0]
+        results.append(_t20(times_s[:stop], total[:stop] - noise * noise_factor, tail_s, tail_factors, s))
+    best = results[0][0]
     if best is None:
-        return None, None, cut
-    others = [r.t60_s for r in results[1:] if r is not None]
-    spread = max((abs(np.log(o / best.t60_s)) for o in others), default=s.lone_doubt)
-    short = s.short_doubt * max(0.0, s.wanted_db / best.range_db - 1)
-    bent = s.bend_doubt * max(0.0, best.bend(s) - s.bend_usual)
-    gain = gain_doubt_db / s.gain_range_db
-    tail = s.cut_doubt if cut else 0.0
-    relative = float(np.sqrt(spread**2 + tail**2 + short**2 + bent**2 + s.settled_doubt**2 + gain**2))
-    return best.t60_s, best.t60_s * min(relative, s.most_relative), cut
+        return None
+    by_tail, by_noise = (
+        max((abs(float(np.log(r.t60_s / best.t60_s))) for r in others if r is not None), default=s.lone_doubt)
+        for others in (results[0][1:], results[1] + results[2])
+    )
+    missing = float(np.sqrt(s.wanted_db / best.range_db)) * max(0.0, 1 - best.range_db / s.wanted_db)
+    carried = missing if tail_s is None else float(np.hypot(missing, by_tail / -np.log(s.tail_doubt)))
+    unsteady = _unsteadiness(times_s, tones, s)
+    times_s = times_s[: int(last_clear(smoothed, noise, s.clear_power))]
+    clean = np.maximum(tones.power[:, : len(times_s)] - tones.noise[:, None], 0.0)
+    after = clean[:, -LAST:].mean(axis=1, keepdims=True) * (best.t60_s / NEPERS_60 if tail_s is None else tail_s)
+    energy = np.cumsum(clean[:, ::-1], axis=1)[:, ::-1] * s.step_s + after
+    besides = max(0.0, float(tones.before.sum()) - noise * (1 + s.noise_more)) / float(total[0])
+    doubts = (
+        by_noise,
+        by_tail if tail_s is None else 0.0,
+        s.coverage * unsteady * carried,
+        s.coverage * _by_chance(times_s, tones, best, energy, s),
+        s.besides_doubt * float(np.sqrt(besides)) * 10 ** ((best.range_db - s.from_db) / 20),
+        s.bend_doubt * max(0.0, best.bend(s) - s.bend_usual),
+        s.settled_doubt,
+        s.onset_doubt_s / best.t60_s,
+        gain_doubt_db / s.gain_range_db,
+    )
+    return _Whole(
+        decay_s=best.t60_s,
+        relative=min(float(np.linalg.norm(doubts)), s.most_relative),
+        balance=_balance(times_s, energy, best, s),
+        unsteady=unsteady,
+        carried=carried,
+    )
+
+
+def _unsteadiness(times_s: Vector, tones: _Tones, s: DecaySettings) -> float:
+    """How much the partials' own rates change from the first to the second half of what is heard of them.
+
+    Natural logarithm, root mean square by their energies: as much they may change once more after a cut.
+    """
+    stop = last_clear(running_mean(tones.power, s.smooth_values), tones.noise, s.clear_power)
+    rows = np.flatnonzero(stop >= 2 * s.least_values)
+    if len(rows) == 0:
+        return s.least_unsteady
+    stop, at = stop[rows, None], np.arange(len(times_s))
+    power = np.maximum(tones.power[rows] - tones.noise[rows, None], 1e-3 * tones.power[rows])
+    level = DB * np.log(power)
+    halves = (at < stop // 2), (at >= stop // 2) & (at < stop)
+    first, second = (np.minimum(lines_through(times_s, level, half), -60 / s.longest_s) for half in halves)
+    energy = np.where(at < stop, power, 0.0).sum(axis=1)
+    return float(np.hypot(np.sqrt(np.average(np.log(first / second) ** 2, weights=energy)), s.least_unsteady))
+
+
+def _by_chance(times_s: Vector, tones: _Tones, line: "_Line", energy: Table, s: DecaySettings) -> float:
+    """Standard deviation of ln T20 by the noise's own chance (law of propagation, JCGM 100, 5.1).
+
+    T20 is a straight line through 10·lg of a sum over time, so that its change with each value is a sum as well. Noise
+    of power N beside a tone of power P makes a value vary by 2PN + N².
+    """
+    step_s, count = float(times_s[1] - times_s[0]), energy.shape[1]
+    noise = tones.noise[:, None]
+    clean = np.maximum(tones.power[:, :count] - noise, 0.0)
+    at = np.searchsorted(times_s, line.times_s)
+    apart_s = line.times_s - line.times_s.mean()
+    by_value = np.zeros(count)
+    by_value[at] = apart_s / float(apart_s @ apart_s) / energy.sum(axis=0)[at]
+    by_value = DB * step_s * line.t60_s / 60 * np.cumsum(by_value)
+    variance = (2 * clean * noise + noise**2).sum(axis=0)
+    alike = max(1.0, 1 / (tones.independent_per_s * step_s))
+    return float(np.sqrt(alike * (by_value**2 @ variance)))
+
+
+def _balance(times_s: Vector, energy: Table, line: "_Line", s: DecaySettings) -> float:
+    """How ln T20 changes with ln of the partials' powers, of which one after the other is made louder and softer."""
+    change = np.concatenate([energy, -energy]) * np.array([s.louder - 1, 1 - 1 / s.louder]).repeat(len(energy))[:, None]
+    whole = np.maximum(energy.sum(axis=0) + change, 1e-30)
+    curve = DB * np.log(whole / whole[:, :1])
+    part = (curve <= s.from_db) & (curve >= s.from_db - line.range_db)
+    slope = np.minimum(lines_through(times_s, curve, part), -60 / s.longest_s)
+    changed = np.log(-60 / slope / line.t60_s)[part.sum(axis=1) >= s.least_values]
+    return float(np.sqrt(changed @ changed / 2) / np.log(s.louder))
 
 
 def _with_bass(
-    times_s: Vector, tones: _Tones, partials: tuple[PartialDecay, ...], decay_s: float, u95_s: float, s: DecaySettings
-) -> tuple[float, float]:
-    """(decay_s, its 95 % half-width) as it would be with the partials that the recorder filters restored."""
-    kept = tones.kept[:, None]
-    restored, u95, _ = _whole(
-        times_s,
-        (tones.power / kept).sum(axis=0),
-        float((tones.noise / tones.kept).sum()),
-        _tail_s(replace(tones, power=tones.power / kept, noise=tones.noise / tones.kept), partials),
-        0.0,
-        s,
+    times_s: Vector,
+    tones: _Tones,
+    partials: tuple[PartialDecay, ...],
+    heard: _Whole,
+    cut: bool,
+    s: DecaySettings,
+) -> _Whole:
+    """The decay as it would be with the partials that the recorder filters restored."""
+    restored_tones = replace(
+        tones,
+        power=tones.power / tones.kept[:, None],
+        noise=tones.noise / tones.kept,
+        before=tones.before / tones.kept,
     )
-    if restored is None or u95 is None:
-        return decay_s, decay_s * s.most_relative
-    doubt = s.bass_doubt * abs(float(np.log(restored / decay_s)))
+    restored = _whole(times_s, restored_tones, _tail_s(restored_tones, partials) if cut else None, 0.0, s)
+    if restored is None:
+        return replace(heard, relative=s.most_relative)
+    doubt = s.bass_doubt * abs(float(np.log(restored.decay_s / heard.decay_s)))
     if tones.missed < 1 / s.clear_power:
         doubt += s.bass_missed
-    relative = min(float(np.hypot(max(u95 / restored, u95_s / decay_s), doubt)), s.most_relative)
-    return restored, restored * relative
+    relative = min(float(np.hypot(max(restored.relative, heard.relative), doubt)), s.most_relative)
+    return replace(restored, relative=relative)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

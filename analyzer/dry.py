@@ -29,7 +29,7 @@ def without_room(heard: Decay, own: Mapping[int, OwnDecay], room: Room, settings
     )
     u95_s = heard.decay_u95_s
     if heard.decay_s is not None and u95_s is not None and room.level_db > s.heard_db:
-        late = s.doubt_late * (room.t60_s / heard.decay_s) ** 2
-        doubt = 10 ** (room.level_db / 20) * float(np.hypot(s.doubt_early, late))
+        early, late = s.doubt_early * heard.balance, s.doubt_late * room.t60_s / heard.decay_s
+        doubt = 10 ** (room.level_db / 20) * float(np.hypot(early, late))
         u95_s = heard.decay_s * min(float(np.hypot(u95_s / heard.decay_s, doubt)), s.most_relative)
     return replace(heard, partials=partials, decay_u95_s=u95_s, courses=None)
