@@ -1,19 +1,17 @@
 """How a matched pluck dies away: partial by partial, and the string's sound as a whole.
 
 Task. `decay_s`: the time for the string's sound to fall by 60 dB, from -5 to -25 dB of its Schroeder curve, noise
-compensated, from the settled onset; and each partial's own decay, from which `condition` judges damping.
+compensated, from the settled onset (`t20`); and each partial's own decay, from which `condition` judges damping.
 
 Method. The string's sound is the sum of its partials' powers in narrow bands (`bands`), each less its noise: what
 lies between the partials (earlier strings, the room's noise, a voice) takes no part. Backward integration follows
 Schroeder, JASA 37 (1965) 409; the part after the end (the noise, the next pluck or a damping hand) is not counted as
-silence but carried on at the late slope (Lundeby et al., Acustica 81 (1995) 344), and how much that guess and the
-noise level matter goes into the interval. A partial's own T60 is taken over its first 20 dB, from its own backward
-integration (which passes over beats) and a straight line; where the later
+silence but carried on at the late slope (Lundeby et al., Acustica 81 (1995) 344). A partial's own T60 is taken over
+its first 20 dB, from its own backward integration (which passes over beats) and a straight line; where the later
 part falls clearly more slowly, that is kept apart as its after-sound.
 
-What else sounds makes a curve of the whole bend more than a double decay usually does (a room, strings that answer): so
-does the interval. Partials that a recorder's microphone filters are restored by what it leaves of the noise there.
-What a room leaves behind is judged over the whole recording (`room`, `dry`).
+Partials that a recorder's microphone filters are restored by what it leaves of the noise there. What a room leaves
+behind and how far the strings go on as they began is judged over the whole recording (`room`, `dry`, `steadiness`).
 
 Conventions. T60 in seconds; rates in dB per second; times from the onset. The settled onset is
 `DecaySettings.settled_s` after the pluck: the attack's noise and the band's own rise are over.
@@ -32,9 +30,7 @@ from analyzer.level_rows import Table, between, last_clear, lines_through, mean_
 from analyzer.room import Courses, courses
 from analyzer.schroeder import DB, NEPERS_60, Vector, curve_db
 from analyzer.settings import DecaySettings, RoomSettings
-
-LAST = 8
-"""Values averaged for the power at the end."""
+from analyzer.t20 import LAST, Tones, Whole, whole_decay
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -80,29 +76,6 @@ class Decay:
     """Of its partials, for telling the room apart (`room`)."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Tones:
-    """The partials that stand out, on one time grid."""
-
-    number: NDArray[np.int64]
-    """(N,)"""
-    hz: Vector
-    """(N,)"""
-    power: Table
-    """(N, K) noise not yet taken off."""
-    noise: Vector
-    """(N,)"""
-    kept: Vector
-    """(N,) share of its power that the recorder lets through, where that is less than of other partials: by the noise,
-    which goes through the same filter."""
-    before: Vector
-    """(N,) power just before the onset: noise, and what else sounds."""
-    independent_per_s: float
-    """Independent values of noise a second in a band."""
-    missed: float
-    """Least such share among the lowest partials that do not stand out at all; 1 where none is filtered away."""
-
-
 def measure(
     bands: PluckBands,
     partials_hz: tuple[float, ...],
@@ -135,7 +108,7 @@ def measure(
     partials = _partials(times_s, tones, gain_doubt_db, s)
     smoothed = running_mean(total, s.smooth_values)
     cut = bool(last_clear(smoothed, noise, s.clear_power) >= len(total) - s.smooth_values)
-    whole = _whole(times_s, tones, _tail_s(tones, partials) if cut else None, gain_doubt_db, s)
+    whole = whole_decay(times_s, tones, _tail_s(tones, partials) if cut else None, gain_doubt_db, s)
     if whole is not None and tones.kept.min() < 1 / s.clear_power:
         whole = _with_bass(times_s, tones, partials, whole, cut, s)
     clean = np.maximum(total - noise, 1e-16)
@@ -161,7 +134,7 @@ def _none(reason: str) -> Decay:
     return Decay(decay_s=None, decay_u95_s=None, cut=True, partials=(), curve_db=(), level_db=None, reason=reason)
 
 
-def _tones(bands: PluckBands, hz: Vector, times_s: Vector, settled: int, s: DecaySettings) -> _Tones:
+def _tones(bands: PluckBands, hz: Vector, times_s: Vector, settled: int, s: DecaySettings) -> Tones:
     """Those of the partials at `hz` that stand out of the noise as they start, from value `settled` on."""
     half_hz = float(np.clip(s.band_share * hz[0], s.band_least_hz, s.band_most_hz))
     at_s, sampled = bands.powers(hz, half_hz)
@@ -175,7 +148,7 @@ def _tones(bands: PluckBands, hz: Vector, times_s: Vector, settled: int, s: Deca
     first = int(clear.argmax()) if clear.any() else 0
     memory_s = s.band_memory / half_hz
     just_before = sampled[:, (at_s > -memory_s - s.before_s) & (at_s < -memory_s)]
-    return _Tones(
+    return Tones(
         number=np.flatnonzero(clear) + 1,
         hz=hz[clear],
         power=power[clear],
@@ -205,7 +178,7 @@ def _until_damped(power: Vector, noise: float, s: DecaySettings) -> int:
     return len(power)
 
 
-def _tail_s(tones: _Tones, partials: tuple[PartialDecay, ...]) -> float | None:
+def _tail_s(tones: Tones, partials: tuple[PartialDecay, ...]) -> float | None:
     """Energy after the cut over the power there, each partial carried on at its own rate; None where none is known.
 
     An exponential of decay time T60 holds power·T60/(6·ln 10) after any moment.
@@ -217,121 +190,14 @@ def _tail_s(tones: _Tones, partials: tuple[PartialDecay, ...]) -> float | None:
     return sum(p * t60_s[n] for n, p in carried.items()) / power / NEPERS_60 if power > 0 else None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Whole:
-    """T20 of the summed power."""
-
-    decay_s: float
-    relative: float
-    """95 % half-width over it."""
-    balance: float
-    unsteady: float
-    carried: float
-    """As in `Decay`."""
-
-
-def _whole(
-    times_s: Vector, tones: _Tones, tail_s: float | None, gain_doubt_db: float, s: DecaySettings
-) -> _Whole | None:
-    """T20 of the summed power and what it leaves open; `tail_s` where it was cut. None below 10 dB of range."""
-    total, noise = tones.power.sum(axis=0), float(tones.noise.sum())
-    smoothed = running_mean(total, s.smooth_values)
-    results: list[list[_Line | None]] = []
-    for noise_factor in (1.0, 1 - s.noise_less, 1 + s.noise_more):
-        stop = int(last_clear(smoothed, noise * noise_factor, s.clear_power))
-        tail_factors = (1.0, s.tail_doubt, 1 / s.tail_doubt) if noise_factor == 1.0 else (1.0,)
-        results.append(_t20(times_s[:stop], total[:stop] - noise * noise_factor, tail_s, tail_factors, s))
-    best = results[0][0]
-    if best is None:
-        return None
-    by_tail, by_noise = (
-        max((abs(float(np.log(r.t60_s / best.t60_s))) for r in others if r is not None), default=s.lone_doubt)
-        for others in (results[0][1:], results[1] + results[2])
-    )
-    missing = float(np.sqrt(s.wanted_db / best.range_db)) * max(0.0, 1 - best.range_db / s.wanted_db)
-    carried = missing if tail_s is None else float(np.hypot(missing, by_tail / -np.log(s.tail_doubt)))
-    unsteady = _unsteadiness(times_s, tones, s)
-    times_s = times_s[: int(last_clear(smoothed, noise, s.clear_power))]
-    clean = np.maximum(tones.power[:, : len(times_s)] - tones.noise[:, None], 0.0)
-    after = clean[:, -LAST:].mean(axis=1, keepdims=True) * (best.t60_s / NEPERS_60 if tail_s is None else tail_s)
-    energy = np.cumsum(clean[:, ::-1], axis=1)[:, ::-1] * s.step_s + after
-    besides = max(0.0, float(tones.before.sum()) - noise * (1 + s.noise_more)) / float(total[0])
-    doubts = (
-        by_noise,
-        by_tail if tail_s is None else 0.0,
-        s.coverage * unsteady * carried,
-        s.coverage * _by_chance(times_s, tones, best, energy, s),
-        s.besides_doubt * float(np.sqrt(besides)) * 10 ** ((best.range_db - s.from_db) / 20),
-        s.bend_doubt * max(0.0, best.bend(s) - s.bend_usual),
-        s.settled_doubt,
-        s.onset_doubt_s / best.t60_s,
-        gain_doubt_db / s.gain_range_db,
-    )
-    return _Whole(
-        decay_s=best.t60_s,
-        relative=min(float(np.linalg.norm(doubts)), s.most_relative),
-        balance=_balance(times_s, energy, best, s),
-        unsteady=unsteady,
-        carried=carried,
-    )
-
-
-def _unsteadiness(times_s: Vector, tones: _Tones, s: DecaySettings) -> float:
-    """How much the partials' own rates change from the first to the second half of what is heard of them.
-
-    Natural logarithm, root mean square by their energies: as much they may change once more after a cut.
-    """
-    stop = last_clear(running_mean(tones.power, s.smooth_values), tones.noise, s.clear_power)
-    rows = np.flatnonzero(stop >= 2 * s.least_values)
-    if len(rows) == 0:
-        return s.least_unsteady
-    stop, at = stop[rows, None], np.arange(len(times_s))
-    power = np.maximum(tones.power[rows] - tones.noise[rows, None], 1e-3 * tones.power[rows])
-    level = DB * np.log(power)
-    halves = (at < stop // 2), (at >= stop // 2) & (at < stop)
-    first, second = (np.minimum(lines_through(times_s, level, half), -60 / s.longest_s) for half in halves)
-    energy = np.where(at < stop, power, 0.0).sum(axis=1)
-    return float(np.hypot(np.sqrt(np.average(np.log(first / second) ** 2, weights=energy)), s.least_unsteady))
-
-
-def _by_chance(times_s: Vector, tones: _Tones, line: "_Line", energy: Table, s: DecaySettings) -> float:
-    """Standard deviation of ln T20 by the noise's own chance (law of propagation, JCGM 100, 5.1).
-
-    T20 is a straight line through 10·lg of a sum over time, so that its change with each value is a sum as well. Noise
-    of power N beside a tone of power P makes a value vary by 2PN + N².
-    """
-    step_s, count = float(times_s[1] - times_s[0]), energy.shape[1]
-    noise = tones.noise[:, None]
-    clean = np.maximum(tones.power[:, :count] - noise, 0.0)
-    at = np.searchsorted(times_s, line.times_s)
-    apart_s = line.times_s - line.times_s.mean()
-    by_value = np.zeros(count)
-    by_value[at] = apart_s / float(apart_s @ apart_s) / energy.sum(axis=0)[at]
-    by_value = DB * step_s * line.t60_s / 60 * np.cumsum(by_value)
-    variance = (2 * clean * noise + noise**2).sum(axis=0)
-    alike = max(1.0, 1 / (tones.independent_per_s * step_s))
-    return float(np.sqrt(alike * (by_value**2 @ variance)))
-
-
-def _balance(times_s: Vector, energy: Table, line: "_Line", s: DecaySettings) -> float:
-    """How ln T20 changes with ln of the partials' powers, of which one after the other is made louder and softer."""
-    change = np.concatenate([energy, -energy]) * np.array([s.louder - 1, 1 - 1 / s.louder]).repeat(len(energy))[:, None]
-    whole = np.maximum(energy.sum(axis=0) + change, 1e-30)
-    curve = DB * np.log(whole / whole[:, :1])
-    part = (curve <= s.from_db) & (curve >= s.from_db - line.range_db)
-    slope = np.minimum(lines_through(times_s, curve, part), -60 / s.longest_s)
-    changed = np.log(-60 / slope / line.t60_s)[part.sum(axis=1) >= s.least_values]
-    return float(np.sqrt(changed @ changed / 2) / np.log(s.louder))
-
-
 def _with_bass(
     times_s: Vector,
-    tones: _Tones,
+    tones: Tones,
     partials: tuple[PartialDecay, ...],
-    heard: _Whole,
+    heard: Whole,
     cut: bool,
     s: DecaySettings,
-) -> _Whole:
+) -> Whole:
     """The decay as it would be with the partials that the recorder filters restored."""
     restored_tones = replace(
         tones,
@@ -339,7 +205,7 @@ def _with_bass(
         noise=tones.noise / tones.kept,
         before=tones.before / tones.kept,
     )
-    restored = _whole(times_s, restored_tones, _tail_s(restored_tones, partials) if cut else None, 0.0, s)
+    restored = whole_decay(times_s, restored_tones, _tail_s(restored_tones, partials) if cut else None, 0.0, s)
     if restored is None:
         return replace(heard, relative=s.most_relative)
     doubt = s.bass_doubt * abs(float(np.log(restored.decay_s / heard.decay_s)))
@@ -349,62 +215,7 @@ def _with_bass(
     return replace(restored, relative=relative)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Line:
-    """A straight line through the part of a curve that T20 is read from."""
-
-    t60_s: float
-    range_db: float
-    times_s: Vector
-    curve_db: Vector
-
-    def bend(self, s: DecaySettings) -> float:
-        """ln of the slopes of its two halves, one over the other, either way."""
-        half = max(len(self.times_s) // 2, 2)
-        slopes = [_slope(self.times_s[part], self.curve_db[part]) for part in (slice(half), slice(-half, None))]
-        first, second = np.minimum(slopes, -60 / s.longest_s)
-        return abs(float(np.log(first / second)))
-
-
-def _t20(
-    times_s: Vector, power: Vector, tail_s: float | None, tail_factors: tuple[float, ...], s: DecaySettings
-) -> list[_Line | None]:
-    """The line from -5 to -25 dB for each guess about the energy after the end; None below 10 dB of range."""
-    if len(times_s) < s.least_values:
-        return [None] * len(tail_factors)
-    step_s = float(times_s[1] - times_s[0])
-    if tail_s is None:
-        late = max(s.least_values, len(power) // 2)
-        level = DB * np.log(np.maximum(running_mean(power, s.smooth_values), 1e-16))
-        slope = min(_slope(times_s[-late:], level[-late:]), -60.0 / s.longest_s)
-        tail_s = DB / -slope
-    after = max(float(np.mean(power[-LAST:])), 0.0) * tail_s * np.array(tail_factors)
-    heard = np.broadcast_to(power, (len(tail_factors), len(power)))
-    return [_line(times_s, curve, s) for curve in curve_db(heard, step_s, after)]
-
-
-def _line(times_s: Vector, curve: Vector, s: DecaySettings) -> _Line | None:
-    available = float(-curve[-1])
-    if available < s.least_range_db:
-        return None
-    low = max(s.to_db, -(available - s.end_margin_db))
-    part = (curve <= s.from_db) & (curve >= low)
-    if part.sum() < s.least_values:
-        part = (curve <= s.from_db / 2) & (curve >= low)
-        if part.sum() < 3:
-            return None
-    slope = _slope(times_s[part], curve[part])
-    if slope >= 0:
-        return None
-    return _Line(t60_s=-60 / slope, range_db=s.from_db - low, times_s=times_s[part], curve_db=curve[part])
-
-
-def _slope(t: Vector, level_db: Vector) -> float:
-    x = t - t.mean()
-    return float(x @ level_db) / float(x @ x)
-
-
-def _partials(times_s: Vector, tones: _Tones, gain_doubt_db: float, s: DecaySettings) -> tuple[PartialDecay, ...]:
+def _partials(times_s: Vector, tones: Tones, gain_doubt_db: float, s: DecaySettings) -> tuple[PartialDecay, ...]:
     """Each partial's decay time over its first 20 dB; its after-sound where clearly slower.
 
     The longer it rings, the more its backward integration counts, which passes over beats; the shorter, the more the

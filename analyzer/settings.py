@@ -975,7 +975,7 @@ class RoomSettings:
     """As in `DecaySettings`."""
     heard_db: float = -18.0
     """A fainter room is none, or a string's own after-sound: decays of whole strings are left as they are."""
-    doubt_early: float = 6.0
+    doubt_early: float = 7.0
     doubt_late: float = 0.4
     """Of a string's decay in a room, times the amplitude of its response against the direct sound. Early: it changes
     the partials' powers by chance, twice their relative standard deviation √2 and half as much again, for the room is
