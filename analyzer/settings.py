@@ -851,13 +851,15 @@ class DecaySettings:
     least_usual: int = 5
     """Strings that say how unsteady a recording's usually are."""
     least_unsteady: float = 0.06
-    """Natural logarithm: partials' rates may change by so much after a cut where they did not before."""
+    most_unsteady: float = 1.0
+    """Natural logarithms: partials' rates may change by so much after a cut where they did not before; and by no more
+    than this where a beat turned them about (what followed was off by 0.9 on a concert harp's notes)."""
     gain_range_db: float = 20.0
     """A gain that is unknown by 1 dB over the 20 dB of T20 makes the decay unknown by a twentieth."""
     coverage: float = 1.96
     """Coverage factor for 95 % of a normal distribution (JCGM 100, table G.1)."""
     bend_usual: float = 0.05
-    bend_doubt: float = 1.0
+    bend_doubt: float = 1.3
     """A curve whose halves differ in slope (natural logarithm) is the string's and something else's: a room, strings
     that answer. What differs by more than a double decay usually makes it counts so much as relative doubt (synthetic
     harps whose strings all answer)."""
@@ -872,8 +874,8 @@ class DecaySettings:
     settled_doubt: float = 0.0015
     onset_doubt_s: float = 0.0015
     """What the choice of partials and of the settled onset leaves open (95 %): relative, and over the decay."""
-    most_relative: float = 3.0
-    """A decay cut after 5 dB may come out four times as long (a concert harp's notes)."""
+    most_relative: float = 2.0
+    """A decay cut after 5 dB came out three times as long as it was read in one case of ten (a concert harp's notes)."""
     curve_step_s: float = 0.05
     most_s: float = 10.0
     """Longest stretch looked at: the deepest wires have fallen 25 dB by then."""
@@ -971,16 +973,16 @@ class RoomSettings:
     """Partials heard to ring up to so many times as long as the room are given their own decay: those whose decay a
     faint room leaves as it was, and those that a loud one, still filling, lengthens too. Chosen on synthetic rooms, on
     a concert harp's notes and with recordings of real harps in view: on synthetic ones alone the two hardly differ."""
-    most_relative: float = 3.0
+    most_relative: float = 2.0
     """As in `DecaySettings`."""
     heard_db: float = -18.0
     """A fainter room is none, or a string's own after-sound: decays of whole strings are left as they are."""
     doubt_early: float = 7.0
-    doubt_late: float = 0.4
+    doubt_late: float = 0.35
     """Of a string's decay in a room, times the amplitude of its response against the direct sound. Early: it changes
-    the partials' powers by chance, twice their relative standard deviation √2 and half as much again, for the room is
-    often found fainter than it is; times how much the decay hangs on them (`balance`). Late: what builds up or stays
-    behind, times the room's decay over the string's (synthetic harps in rooms of 0.3 to 0.8 s, diffuse and boxes)."""
+    the partials' powers by chance, by √2 of them (1.96 times that for 95 %), and is found 3 to 7 dB fainter than it is;
+    times how much the decay hangs on them (`Decay.balance`). Late: what builds up or stays behind, times the room's
+    decay over the string's (synthetic harps in rooms of 0.3 to 0.8 s, diffuse and boxes)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -153,7 +153,8 @@ def _unsteadiness(times_s: Vector, tones: Tones, s: DecaySettings) -> float:
     halves = (at < stop // 2), (at >= stop // 2) & (at < stop)
     first, second = (np.minimum(lines_through(times_s, level, half), -60 / s.longest_s) for half in halves)
     energy = np.where(at < stop, power, 0.0).sum(axis=1)
-    return float(np.hypot(np.sqrt(np.average(np.log(first / second) ** 2, weights=energy)), s.least_unsteady))
+    changed = np.clip(np.log(first / second), -s.most_unsteady, s.most_unsteady)
+    return float(np.hypot(np.sqrt(np.average(changed**2, weights=energy)), s.least_unsteady))
 
 
 def _by_chance(times_s: Vector, tones: Tones, line: _Line, energy: Table, s: DecaySettings) -> float:
