@@ -4,6 +4,11 @@ Task. From a decay as heard and what `room` found: the partials' own decay times
 interval of `decay_s`. That is not corrected: how much of its late part is the room's is known too badly (on synthetic
 harps a correction made as many decays worse as better).
 
+Method. A room is no echo alone: at each frequency its response adds to the direct sound or takes from it, so that the
+partials' powers change by chance. A decay made of partials that die unlike hangs on them (`Decay.balance`); one that a
+single partial carries does not. And what builds up or stays behind bends each partial's course, the more, the longer
+the room rings beside the string.
+
 Conventions. As in `decay`.
 """
 

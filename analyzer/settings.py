@@ -875,7 +875,7 @@ class DecaySettings:
     onset_doubt_s: float = 0.0015
     """What the choice of partials and of the settled onset leaves open (95 %): relative, and over the decay."""
     most_relative: float = 2.0
-    """A decay cut after 5 dB came out three times as long as it was read in one case of ten (a concert harp's notes)."""
+    """Of a concert harp's notes cut after 5 dB one in ten rings three times as long as was read."""
     curve_step_s: float = 0.05
     most_s: float = 10.0
     """Longest stretch looked at: the deepest wires have fallen 25 dB by then."""
