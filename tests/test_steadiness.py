@@ -59,19 +59,19 @@ def measured(note, near_hz):
 
 
 def test_real_notes_cut_by_the_next_pluck_hold_what_the_whole_ones_show(pytestconfig):
-    """A concert harp's notes that are heard for 25 dB, cut as early as people pluck on. Many fall fast at first and
+    """A concert harp's notes that are heard for 25 dB, cut 1.2 to 3.3 s after the pluck. Many fall fast at first and
     then slowly: 8 of 10 intervals hold (7 of 10, where none knows of the others)."""
     wholes, cuts = [], []
     for name, note in notes_or_skip(pytestconfig).items():
         whole = measured(note, TARGETS_HZ[name])
         if whole is None or whole.decay_s is None or whole.carried > 0.1:
             continue
-        for end_s in (1.2, 1.7, 2.4):
+        for end_s in (1.2, 1.7, 2.4, 3.3):
             found = measured(note[: round(end_s * RATE_HZ)], TARGETS_HZ[name])
             if found is not None and found.decay_s is not None and found.cut:
                 wholes.append(whole.decay_s)
                 cuts.append(found)
-    assert len(cuts) > 25
+    assert len(cuts) > 30
     together = with_usual(cuts, SETTINGS.decay)
     held, alone = (
         np.mean([abs(d.decay_s - w) <= d.decay_u95_s for d, w in zip(decays, wholes, strict=True)])
