@@ -1,19 +1,17 @@
 """How a matched pluck dies away: partial by partial, and the string's sound as a whole.
 
 Task. `decay_s`: the time for the string's sound to fall by 60 dB, from -5 to -25 dB of its Schroeder curve, noise
-compensated, from the settled onset; and each partial's own decay, from which `condition` judges damping.
+compensated, from the settled onset (`t20`); and each partial's own decay, from which `condition` judges damping.
 
 Method. The string's sound is the sum of its partials' powers in narrow bands (`bands`), each less its noise: what
 lies between the partials (earlier strings, the room's noise, a voice) takes no part. Backward integration follows
 Schroeder, JASA 37 (1965) 409; the part after the end (the noise, the next pluck or a damping hand) is not counted as
-silence but carried on at the late slope (Lundeby et al., Acustica 81 (1995) 344), and how much that guess and the
-noise level matter goes into the interval. A partial's own T60 is taken over its first 20 dB, from its own backward
-integration (which passes over beats) and a straight line; where the later
+silence but carried on at the late slope (Lundeby et al., Acustica 81 (1995) 344). A partial's own T60 is taken over
+its first 20 dB, from its own backward integration (which passes over beats) and a straight line; where the later
 part falls clearly more slowly, that is kept apart as its after-sound.
 
-What else sounds makes a curve of the whole bend more than a double decay usually does (a room, strings that answer): so
-does the interval. Partials that a recorder's microphone filters are restored by what it leaves of the noise there.
-What a room leaves behind is judged over the whole recording (`room`, `dry`).
+Partials that a recorder's microphone filters are restored by what it leaves of the noise there. What a room leaves
+behind and how far the strings go on as they began is judged over the whole recording (`room`, `dry`, `steadiness`).
 
 Conventions. T60 in seconds; rates in dB per second; times from the onset. The settled onset is
 `DecaySettings.settled_s` after the pluck: the attack's noise and the band's own rise are over.
@@ -32,9 +30,7 @@ from analyzer.level_rows import Table, between, last_clear, lines_through, mean_
 from analyzer.room import Courses, courses
 from analyzer.schroeder import DB, NEPERS_60, Vector, curve_db
 from analyzer.settings import DecaySettings, RoomSettings
-
-LAST = 8
-"""Values averaged for the power at the end."""
+from analyzer.t20 import LAST, Tones, Whole, whole_decay
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -69,27 +65,15 @@ class Decay:
     """Of the string's sound at the settled onset, dB below full scale."""
     reason: str
     """Why there is no decay_s; empty where there is."""
+    balance: float = 0.0
+    """How ln decay_s changes with ln of its partials' powers (root of the sum of squares): what colours the sound, a
+    room, changes them by chance."""
+    unsteady: float = 0.0
+    """How much its partials' own rates changed while they were heard, natural logarithm."""
+    carried: float = 0.0
+    """How ln decay_s changes with ln of the rate of what was not heard; 0 where all of its 25 dB were."""
     courses: Courses | None = None
     """Of its partials, for telling the room apart (`room`)."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Tones:
-    """The partials that stand out, on one time grid."""
-
-    number: NDArray[np.int64]
-    """(N,)"""
-    hz: Vector
-    """(N,)"""
-    power: Table
-    """(N, K) noise not yet taken off."""
-    noise: Vector
-    """(N,)"""
-    kept: Vector
-    """(N,) share of its power that the recorder lets through, where that is less than of other partials: by the noise,
-    which goes through the same filter."""
-    missed: float
-    """Least such share among the lowest partials that do not stand out at all; 1 where none is filtered away."""
 
 
 def measure(
@@ -122,21 +106,26 @@ def measure(
     times_s, total = times_s[before : before + stop], total[:stop]
     tones = replace(tones, power=early[:, before:])
     partials = _partials(times_s, tones, gain_doubt_db, s)
-    decay_s, u95_s, cut = _whole(times_s, total, noise, _tail_s(tones, partials), gain_doubt_db, s)
-    if decay_s is not None and u95_s is not None and tones.kept.min() < 1 / s.clear_power:
-        decay_s, u95_s = _with_bass(times_s, tones, partials, decay_s, u95_s, s)
+    smoothed = running_mean(total, s.smooth_values)
+    cut = bool(last_clear(smoothed, noise, s.clear_power) >= len(total) - s.smooth_values)
+    whole = whole_decay(times_s, tones, _tail_s(tones, partials) if cut else None, gain_doubt_db, s)
+    if whole is not None and tones.kept.min() < 1 / s.clear_power:
+        whole = _with_bass(times_s, tones, partials, whole, cut, s)
     clean = np.maximum(total - noise, 1e-16)
     clear_n = int(last_clear(total, noise, s.clear_power))
     every = max(1, round(s.curve_step_s / s.step_s))
     curve = DB * np.log(clean[:clear_n:every] / clean[0])
     return Decay(
-        decay_s=decay_s,
-        decay_u95_s=u95_s,
+        decay_s=whole.decay_s if whole is not None else None,
+        decay_u95_s=whole.decay_s * whole.relative if whole is not None else None,
         cut=cut,
         partials=partials,
         curve_db=tuple(round(float(v), 1) for v in curve),
         level_db=float(DB * np.log(clean[0] / 2)),
-        reason="" if decay_s is not None else "it was cut or covered before it had fallen by 10 dB",
+        reason="" if whole is not None else "it was cut or covered before it had fallen by 10 dB",
+        balance=whole.balance if whole is not None else 0.0,
+        unsteady=whole.unsteady if whole is not None else 0.0,
+        carried=whole.carried if whole is not None else 0.0,
         courses=courses(early, tones.noise, tones.number, tones.hz, room_settings),
     )
 
@@ -145,7 +134,7 @@ def _none(reason: str) -> Decay:
     return Decay(decay_s=None, decay_u95_s=None, cut=True, partials=(), curve_db=(), level_db=None, reason=reason)
 
 
-def _tones(bands: PluckBands, hz: Vector, times_s: Vector, settled: int, s: DecaySettings) -> _Tones:
+def _tones(bands: PluckBands, hz: Vector, times_s: Vector, settled: int, s: DecaySettings) -> Tones:
     """Those of the partials at `hz` that stand out of the noise as they start, from value `settled` on."""
     half_hz = float(np.clip(s.band_share * hz[0], s.band_least_hz, s.band_most_hz))
     at_s, sampled = bands.powers(hz, half_hz)
@@ -157,12 +146,16 @@ def _tones(bands: PluckBands, hz: Vector, times_s: Vector, settled: int, s: Deca
     if low.any() and not low.all():
         kept[low] = np.minimum(1.0, noise[low] / np.median(noise[~low]))
     first = int(clear.argmax()) if clear.any() else 0
-    return _Tones(
+    memory_s = s.band_memory / half_hz
+    just_before = sampled[:, (at_s > -memory_s - s.before_s) & (at_s < -memory_s)]
+    return Tones(
         number=np.flatnonzero(clear) + 1,
         hz=hz[clear],
         power=power[clear],
         noise=noise[clear],
         kept=kept[clear],
+        before=just_before[clear].mean(axis=1) if just_before.size else noise[clear],
+        independent_per_s=s.independent_share * half_hz,
         missed=float(kept[:first].min(initial=1.0)),
     )
 
@@ -185,7 +178,7 @@ def _until_damped(power: Vector, noise: float, s: DecaySettings) -> int:
     return len(power)
 
 
-def _tail_s(tones: _Tones, partials: tuple[PartialDecay, ...]) -> float | None:
+def _tail_s(tones: Tones, partials: tuple[PartialDecay, ...]) -> float | None:
     """Energy after the cut over the power there, each partial carried on at its own rate; None where none is known.
 
     An exponential of decay time T60 holds power·T60/(6·ln 10) after any moment.
@@ -197,110 +190,32 @@ def _tail_s(tones: _Tones, partials: tuple[PartialDecay, ...]) -> float | None:
     return sum(p * t60_s[n] for n, p in carried.items()) / power / NEPERS_60 if power > 0 else None
 
 
-def _whole(
-    times_s: Vector, total: Vector, noise: float, tail_s: float | None, gain_doubt_db: float, s: DecaySettings
-) -> tuple[float | None, float | None, bool]:
-    """T20 of the summed power, its 95 % half-width, and whether it was cut above the noise."""
-    results: list[_Line | None] = []
-    smoothed = running_mean(total, s.smooth_values)
-    cut = bool(last_clear(smoothed, noise, s.clear_power) >= len(total) - s.smooth_values)
-    if not cut:
-        tail_s = None
-    for noise_factor in (1.0, 1 - s.noise_doubt, 1 + s.noise_doubt):
-        stop = int(last_clear(smoothed, noise * noise_factor, s.clear_power))
-        tail_factors = (1.0, s.tail_doubt, 1 / s.tail_doubt) if noise_factor == 1.0 else (1.0,)
-        results += _t20(times_s[:stop], total[:stop] - noise * noise_factor, tail_s, tail_factors, s)
-    best = results[0]
-    if best is None:
-        return None, None, cut
-    others = [r.t60_s for r in results[1:] if r is not None]
-    spread = max((abs(np.log(o / best.t60_s)) for o in others), default=s.lone_doubt)
-    short = s.short_doubt * max(0.0, s.wanted_db / best.range_db - 1)
-    bent = s.bend_doubt * max(0.0, best.bend(s) - s.bend_usual)
-    gain = gain_doubt_db / s.gain_range_db
-    tail = s.cut_doubt if cut else 0.0
-    relative = float(np.sqrt(spread**2 + tail**2 + short**2 + bent**2 + s.settled_doubt**2 + gain**2))
-    return best.t60_s, best.t60_s * min(relative, s.most_relative), cut
-
-
 def _with_bass(
-    times_s: Vector, tones: _Tones, partials: tuple[PartialDecay, ...], decay_s: float, u95_s: float, s: DecaySettings
-) -> tuple[float, float]:
-    """(decay_s, its 95 % half-width) as it would be with the partials that the recorder filters restored."""
-    kept = tones.kept[:, None]
-    restored, u95, _ = _whole(
-        times_s,
-        (tones.power / kept).sum(axis=0),
-        float((tones.noise / tones.kept).sum()),
-        _tail_s(replace(tones, power=tones.power / kept, noise=tones.noise / tones.kept), partials),
-        0.0,
-        s,
+    times_s: Vector,
+    tones: Tones,
+    partials: tuple[PartialDecay, ...],
+    heard: Whole,
+    cut: bool,
+    s: DecaySettings,
+) -> Whole:
+    """The decay as it would be with the partials that the recorder filters restored."""
+    restored_tones = replace(
+        tones,
+        power=tones.power / tones.kept[:, None],
+        noise=tones.noise / tones.kept,
+        before=tones.before / tones.kept,
     )
-    if restored is None or u95 is None:
-        return decay_s, decay_s * s.most_relative
-    doubt = s.bass_doubt * abs(float(np.log(restored / decay_s)))
+    restored = whole_decay(times_s, restored_tones, _tail_s(restored_tones, partials) if cut else None, 0.0, s)
+    if restored is None:
+        return replace(heard, relative=s.most_relative)
+    doubt = s.bass_doubt * abs(float(np.log(restored.decay_s / heard.decay_s)))
     if tones.missed < 1 / s.clear_power:
         doubt += s.bass_missed
-    relative = min(float(np.hypot(max(u95 / restored, u95_s / decay_s), doubt)), s.most_relative)
-    return restored, restored * relative
+    relative = min(float(np.hypot(max(restored.relative, heard.relative), doubt)), s.most_relative)
+    return replace(restored, relative=relative)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Line:
-    """A straight line through the part of a curve that T20 is read from."""
-
-    t60_s: float
-    range_db: float
-    times_s: Vector
-    curve_db: Vector
-
-    def bend(self, s: DecaySettings) -> float:
-        """ln of the slopes of its two halves, one over the other, either way."""
-        half = max(len(self.times_s) // 2, 2)
-        slopes = [_slope(self.times_s[part], self.curve_db[part]) for part in (slice(half), slice(-half, None))]
-        first, second = np.minimum(slopes, -60 / s.longest_s)
-        return abs(float(np.log(first / second)))
-
-
-def _t20(
-    times_s: Vector, power: Vector, tail_s: float | None, tail_factors: tuple[float, ...], s: DecaySettings
-) -> list[_Line | None]:
-    """The line from -5 to -25 dB for each guess about the energy after the end; None below 10 dB of range."""
-    if len(times_s) < s.least_values:
-        return [None] * len(tail_factors)
-    step_s = float(times_s[1] - times_s[0])
-    if tail_s is None:
-        late = max(s.least_values, len(power) // 2)
-        level = DB * np.log(np.maximum(running_mean(power, s.smooth_values), 1e-16))
-        slope = min(_slope(times_s[-late:], level[-late:]), -60.0 / s.longest_s)
-        tail_s = DB / -slope
-    after = max(float(np.mean(power[-LAST:])), 0.0) * tail_s * np.array(tail_factors)
-    heard = np.broadcast_to(power, (len(tail_factors), len(power)))
-    return [_line(times_s, curve, s) for curve in curve_db(heard, step_s, after)]
-
-
-def _line(times_s: Vector, curve: Vector, s: DecaySettings) -> _Line | None:
-    available = float(-curve[-1])
-    if available < s.least_range_db:
-        return None
-    low = max(s.to_db, -(available - s.end_margin_db))
-    part = (curve <= s.from_db) & (curve >= low)
-    if part.sum() < s.least_values:
-        part = (curve <= s.from_db / 2) & (curve >= low)
-        if part.sum() < 3:
-            return None
-    slope = _slope(times_s[part], curve[part])
-    if slope >= 0:
-        return None
-    return _Line(t60_s=-60 / slope, range_db=s.from_db - low, times_s=times_s[part], curve_db=curve[part])
-
-
-def _slope(t: Vector, level_db: Vector) -> float:
-    x = t - t.mean()
-    return float(x @ level_db) / float(x @ x)
-
-
-def _partials(times_s: Vector, tones: _Tones, gain_doubt_db: float, s: DecaySettings) -> tuple[PartialDecay, ...]:
+def _partials(times_s: Vector, tones: Tones, gain_doubt_db: float, s: DecaySettings) -> tuple[PartialDecay, ...]:
     """Each partial's decay time over its first 20 dB; its after-sound where clearly slower.
 
     The longer it rings, the more its backward integration counts, which passes over beats; the shorter, the more the

@@ -4,6 +4,11 @@ Task. From a decay as heard and what `room` found: the partials' own decay times
 interval of `decay_s`. That is not corrected: how much of its late part is the room's is known too badly (on synthetic
 harps a correction made as many decays worse as better).
 
+Method. A room is no echo alone: at each frequency its response adds to the direct sound or takes from it, so that the
+partials' powers change by chance. A decay made of partials that die unlike hangs on them (`Decay.balance`); one that a
+single partial carries does not. And what builds up or stays behind bends each partial's course, the more, the longer
+the room rings beside the string.
+
 Conventions. As in `decay`.
 """
 
@@ -29,7 +34,7 @@ def without_room(heard: Decay, own: Mapping[int, OwnDecay], room: Room, settings
     )
     u95_s = heard.decay_u95_s
     if heard.decay_s is not None and u95_s is not None and room.level_db > s.heard_db:
-        late = s.doubt_late * (room.t60_s / heard.decay_s) ** 2
-        doubt = 10 ** (room.level_db / 20) * float(np.hypot(s.doubt_early, late))
+        early, late = s.doubt_early * heard.balance, s.doubt_late * room.t60_s / heard.decay_s
+        doubt = 10 ** (room.level_db / 20) * float(np.hypot(early, late))
         u95_s = heard.decay_s * min(float(np.hypot(u95_s / heard.decay_s, doubt)), s.most_relative)
     return replace(heard, partials=partials, decay_u95_s=u95_s, courses=None)

@@ -28,6 +28,7 @@ from analyzer.reference import ReferenceReading, reference_offset_cents
 from analyzer.request import Request
 from analyzer.room import apart
 from analyzer.settings import Settings
+from analyzer.steadiness import with_usual
 from analyzer.tuning import make_tuning
 
 
@@ -97,7 +98,7 @@ def hear(path: Path, request: Request, part: int, settings: Settings) -> Hearing
         _measured(level, rate_hz, request, plucks, k, ends, evidence[k], matching, gain_doubts_db[k], settings)
         for k in range(len(plucks))
     ]
-    measured = _without_room(measured, settings)
+    measured = _together(measured, settings)
     beating = iter(find_beats([m.followed for m in measured if m.followed is not None], settings.falseness))
     heard = tuple(
         _heard(plucks[k], ends[k], evidence[k], m, next(beating) if m.followed else None, matching, k, settings)
@@ -266,15 +267,16 @@ def _measured(
     )
 
 
-def _without_room(measured: list[_Measured], settings: Settings) -> list[_Measured]:
-    """Their decays with what the room adds considered, where enough short partials show one."""
-    room, own = apart([m.decay.courses if m.decay is not None else None for m in measured], settings.room)
-    if room is None:
-        return measured
-    return [
-        m if m.decay is None else replace(m, decay=without_room(m.decay, decays, room, settings.room))
-        for m, decays in zip(measured, own, strict=True)
-    ]
+def _together(measured: list[_Measured], settings: Settings) -> list[_Measured]:
+    """Their decays with what all of them tell: how steady they usually are, and what the room adds, where one shows."""
+    decays = with_usual([m.decay for m in measured], settings.decay)
+    room, own = apart([d.courses if d is not None else None for d in decays], settings.room)
+    if room is not None:
+        decays = tuple(
+            d if d is None else without_room(d, partials, room, settings.room)
+            for d, partials in zip(decays, own, strict=True)
+        )
+    return [replace(m, decay=d) for m, d in zip(measured, decays, strict=True)]
 
 
 def _heard(

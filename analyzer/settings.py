@@ -835,12 +835,25 @@ class DecaySettings:
     wanted_db: float = 20.0
     longest_s: float = 60.0
     """No string rings longer; a slope below this is none."""
-    noise_doubt: float = 0.2
-    """Relative doubt of the noise level."""
+    noise_less: float = 0.2
+    noise_more: float = 0.8
+    """The noise may be so much less or more than it is taken for. It is read from the quieter of two places beside a
+    partial; of noise that falls by 3 dB an octave (hiss of a room) 1.4 to 1.7 times as much lies at the first one."""
+    band_memory: float = 3.0
+    before_s: float = 0.07
+    """What sounds besides is read for 70 ms before the onset, clear of it by 3/half-width, which a band remembers."""
+    besides_doubt: float = 0.15
+    """Relative doubt where it is as loud as the string at the end of the range: it beats with the string's partials."""
+    independent_share: float = 0.75
+    """Independent values of noise a second in a band, over its half-width in Hz."""
     tail_doubt: float = 0.5
-    """The sound after the cut may be half or twice what the late slope says."""
-    short_doubt: float = 0.4
-    """Relative uncertainty for each missing 20 dB of range: a decay is rarely straight."""
+    """What follows where a decay goes under in noise may be half or twice what the late slope says."""
+    least_usual: int = 5
+    """Strings that say how unsteady a recording's usually are."""
+    least_unsteady: float = 0.06
+    most_unsteady: float = 1.0
+    """Natural logarithms: partials' rates may change by so much after a cut where they did not before; and by no more
+    than this where a beat turned them about (what followed was off by 0.9 on a concert harp's notes)."""
     gain_range_db: float = 20.0
     """A gain that is unknown by 1 dB over the 20 dB of T20 makes the decay unknown by a twentieth."""
     coverage: float = 1.96
@@ -850,17 +863,19 @@ class DecaySettings:
     """A curve whose halves differ in slope (natural logarithm) is the string's and something else's: a room, strings
     that answer. What differs by more than a double decay usually makes it counts so much as relative doubt (synthetic
     harps whose strings all answer)."""
-    cut_doubt: float = 0.012
-    """Relative: what else may have come after a cut."""
     bass_hz: float = 250.0
     bass_doubt: float = 1.0
     bass_missed: float = 0.4
     """Where a recorder filters partials below 250 Hz (microphones of phones do), they are restored by what it leaves
     of the noise there; what that changes is doubt, and more where a partial is lost altogether."""
     lone_doubt: float = 0.2
-    settled_doubt: float = 0.006
-    """Relative: what the choice of the settled onset and of partials leaves open (95 %)."""
-    most_relative: float = 0.95
+    louder: float = 4.0
+    """Partials are tried so many times louder and softer: as far as a room has them (6 dB)."""
+    settled_doubt: float = 0.0015
+    onset_doubt_s: float = 0.0015
+    """What the choice of partials and of the settled onset leaves open (95 %): relative, and over the decay."""
+    most_relative: float = 2.0
+    """Of a concert harp's notes cut after 5 dB one in ten rings three times as long as was read."""
     curve_step_s: float = 0.05
     most_s: float = 10.0
     """Longest stretch looked at: the deepest wires have fallen 25 dB by then."""
@@ -958,13 +973,15 @@ class RoomSettings:
     """Partials heard to ring up to so many times as long as the room are given their own decay: those whose decay a
     faint room leaves as it was, and those that a loud one, still filling, lengthens too. Chosen on synthetic rooms, on
     a concert harp's notes and with recordings of real harps in view: on synthetic ones alone the two hardly differ."""
-    most_relative: float = 0.95
+    most_relative: float = 2.0
+    """As in `DecaySettings`."""
     heard_db: float = -18.0
     """A fainter room is none, or a string's own after-sound: decays of whole strings are left as they are."""
-    doubt_early: float = 0.2
-    doubt_late: float = 1.2
-    """Relative doubt of a string's decay in a room whose response is as strong (in amplitude) as the direct sound:
-    early on it adds to the string's sound at random, and late it outlasts it; the latter by the square of the room's
+    doubt_early: float = 7.0
+    doubt_late: float = 0.35
+    """Of a string's decay in a room, times the amplitude of its response against the direct sound. Early: it changes
+    the partials' powers by chance, by √2 of them (1.96 times that for 95 %), and is found 3 to 7 dB fainter than it is;
+    times how much the decay hangs on them (`Decay.balance`). Late: what builds up or stays behind, times the room's
     decay over the string's (synthetic harps in rooms of 0.3 to 0.8 s, diffuse and boxes)."""
 
 

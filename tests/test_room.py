@@ -105,6 +105,18 @@ def test_a_room_widens_the_interval_of_what_it_outlasts():
     assert relative.min() > 0.02
 
 
+def test_a_room_doubts_what_hangs_on_its_partials_powers():
+    """It changes them by chance: a decay that hangs on none is hardly in doubt where it outlasts the room."""
+    decay = Decay(
+        decay_s=5.0, decay_u95_s=0.05, cut=False, partials=(), curve_db=(), level_db=-20.0, reason="", balance=0.0
+    )
+    room = Room(t60_s=0.5, level_db=-12.0)
+    plain, hanging = (without_room(d, {}, room, ROOM).decay_u95_s for d in (decay, replace(decay, balance=0.1)))
+    amplitude = 10 ** (-12 / 20)
+    assert plain == pytest.approx(5.0 * np.hypot(0.01, amplitude * ROOM.doubt_late * 0.1))
+    assert hanging == pytest.approx(np.hypot(plain, 5.0 * amplitude * ROOM.doubt_early * 0.1))
+
+
 def test_a_few_strings_show_no_room():
     _, rows = heard(None)
     room, own = apart([rows[0][0].courses, None], ROOM)

@@ -28,6 +28,7 @@ from analyzer.meters import Meters
 from analyzer.recording import Samples
 from analyzer.room import apart
 from analyzer.settings import Settings
+from analyzer.steadiness import with_usual
 from tests.synth_harp import HarpSpec, HarpTake, harp_recording
 from tests.synth_room import Box
 
@@ -72,8 +73,9 @@ def harp(cell: str, seed: int) -> list[Judged]:
     take = harp_recording(replace(CELLS[cell], dull=damping), rng)
     heard, factors, truths = [], [], []
     plucks = list(measured(take, rng))
+    steady = with_usual([found for _, found, _ in plucks], SETTINGS.decay)
     room, own = apart([found.courses for _, found, _ in plucks], SETTINGS.room)
-    for (string, found, truth_s), decays in zip(plucks, own, strict=True):
+    for (string, _, truth_s), found, decays in zip(plucks, steady, own, strict=True):
         at = names.index(string)
         dry = found if room is None else without_room(found, decays, room, SETTINGS.room)
         heard.append(Heard(place=at, section="wire" if at < wires else "nylon", decay=dry))

@@ -19,6 +19,7 @@ from scipy.ndimage import median_filter
 from analyzer.condition import Heard, judge
 from analyzer.dry import without_room
 from analyzer.room import apart
+from analyzer.steadiness import with_usual
 from tests import synth_sounds
 from tests.bench.condition import CLEAN, RATE_HZ, SETTINGS, measured
 from tests.synth_harp import harp_recording
@@ -68,10 +69,11 @@ def harp(law: str, seed: int) -> list[tuple[float, float, float, float | None, b
     heard = np.clip(LAWS[law](filtered), -1.0, 1.0)
     coded = synth_sounds.aac_decoded(synth_sounds.aac_file(heard, RATE_HZ))
     plucks = list(measured(take._replace(samples=coded[: take.samples.size]), rng))
+    steady = with_usual([found for _, found, _ in plucks], SETTINGS.decay)
     room, own = apart([found.courses for _, found, _ in plucks], SETTINGS.room)
     names = [name for name, _ in SPEC.strings]
     strings = []
-    for (name, found, _), decays in zip(plucks, own, strict=True):
+    for (name, _, _), found, decays in zip(plucks, steady, own, strict=True):
         dry = found if room is None else without_room(found, decays, room, SETTINGS.room)
         place = names.index(name)
         strings.append(Heard(place=place, section="wire" if place < WIRES else "nylon", decay=dry))
