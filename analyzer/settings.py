@@ -870,7 +870,9 @@ class DecaySettings:
     of the noise there; what that changes is doubt, and more where a partial is lost altogether."""
     lone_doubt: float = 0.2
     louder: float = 4.0
-    """Partials are tried so many times louder and softer: as far as a room has them (6 dB)."""
+    """Partials are tried so many times louder and softer: as far as a room has them (6 dB) …"""
+    louder_values: int = 25
+    """… with so many values of the line: enough to see it turn."""
     settled_doubt: float = 0.0015
     onset_doubt_s: float = 0.0015
     """What the choice of partials and of the settled onset leaves open (95 %): relative, and over the decay."""

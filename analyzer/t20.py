@@ -30,9 +30,6 @@ from analyzer.settings import DecaySettings
 LAST = 8
 """Values averaged for the power at the end."""
 
-BALANCE_VALUES = 25
-"""Values of a line that are enough to see it turn."""
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Tones:
@@ -178,7 +175,7 @@ def _by_chance(times_s: Vector, tones: Tones, line: _Line, energy: Table, s: Dec
 
 def _balance(times_s: Vector, energy: Table, line: _Line, s: DecaySettings) -> float:
     """How ln T20 changes with ln of the partials' powers, of which one after the other is made louder and softer."""
-    every = max(1, len(line.times_s) // BALANCE_VALUES)
+    every = max(1, len(line.times_s) // s.louder_values)
     times_s, energy = times_s[::every], energy[:, ::every]
     own = np.concatenate([(s.louder - 1) * energy, (1 / s.louder - 1) * energy])
     whole = np.maximum(energy.sum(axis=0) + own, 1e-30)
