@@ -18,6 +18,7 @@ from analyzer.decay import Decay
 from analyzer.dry import without_room
 from analyzer.evidence import Evidence, in_company, weigh
 from analyzer.gain import Levelled, track
+from analyzer.gate import find as find_gate
 from analyzer.load import expected_inharmonicity
 from analyzer.matching import Known, Matching, likely_pitches, match
 from analyzer.pitch import Pitch
@@ -92,10 +93,9 @@ def hear(path: Path, request: Request, part: int, settings: Settings) -> Hearing
     likeliest = matching.probabilities.argmax(axis=1) if plucks else np.zeros(0, dtype=int)
     none = len(request.tuning.targets)
     ends = _usable_ends(plucks, [int(k) != none for k in likeliest], recording, settings)
-    level, gain_doubts_db = _levelled(recording, plucks, ends, likeliest, none, settings)
+    level = _levelled(recording, plucks, ends, likeliest, none, settings)
     measured = [
-        _measured(level, rate_hz, request, plucks, k, ends, evidence[k], matching, gain_doubts_db[k], settings)
-        for k in range(len(plucks))
+        _measured(level, rate_hz, request, plucks, k, evidence[k], matching, settings) for k in range(len(plucks))
     ]
     measured = _without_room(measured, settings)
     beating = iter(find_beats([m.followed for m in measured if m.followed is not None], settings.falseness))
@@ -112,6 +112,7 @@ def hear(path: Path, request: Request, part: int, settings: Settings) -> Hearing
         [p.pluck.onset_s for p in strings],
         [p.pluck.onset_s + p.usable_s for p in strings],
         settings.recording,
+        level.gate_db,
     )
     return Hearing(
         info=info,
@@ -138,6 +139,19 @@ def _other_keys(
     }
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Level:
+    """The sound without what the recorder did to its level."""
+
+    sound: Sound
+    ends_s: list[float]
+    """Where each event ends, or a gate closes on it."""
+    doubts_db: list[float]
+    """For each event: what of its gain is left in doubt."""
+    gate_db: float | None
+    """How far a gate turned down; None without one."""
+
+
 def _levelled(
     recording: Recording,
     plucks: tuple[Pluck, ...],
@@ -145,20 +159,30 @@ def _levelled(
     likeliest: NDArray[np.int64],
     none: int,
     settings: Settings,
-) -> tuple[Sound, list[float]]:
-    """The sound without the recorder's automatic gain, and for each event what of that is left in doubt, dB."""
-    doubts_db = [0.0] * len(plucks)
+) -> _Level:
+    """The sound without the recorder's gate and automatic gain."""
+    sound: Sound = recording.samples
+    levels, doubts_db, ends = recording.levels, np.zeros(len(plucks)), list(ends)
     strings = [k for k in range(len(plucks)) if likeliest[k] != none]
     onsets_s, ends_s = [plucks[k].onset_s for k in strings], [ends[k] for k in strings]
-    lift_db = gain_lift_db(recording.levels, onsets_s, ends_s, settings.recording)
-    if lift_db is None or lift_db < settings.recording.gain_lift_db:
-        return recording.samples, doubts_db
-    gain = track(recording.levels, onsets_s, ends_s, settings.gain)
-    if gain is None:
-        return recording.samples, [settings.gain.unknown_db] * len(plucks)
-    for k, doubt_db in zip(strings, gain.doubt_db, strict=True):
-        doubts_db[k] = doubt_db
-    return Levelled(recording.samples, recording.rate_hz, gain), doubts_db
+    gate = find_gate(levels, onsets_s, ends_s, settings.gate)
+    if gate is not None:
+        sound = Levelled(sound, recording.rate_hz, gate.gain)
+        levels = replace(levels, hiss_db=levels.hiss_db - np.float32(gate.gain.gain_db))
+        doubts_db[strings] = gate.gain.doubt_db
+        for k, end_s in zip(strings, gate.ends_s, strict=True):
+            ends[k] = end_s
+    lift_db = gain_lift_db(levels, onsets_s, ends_s, settings.recording)
+    if lift_db is not None and lift_db >= settings.recording.gain_lift_db:
+        gain = track(levels, onsets_s, ends_s, settings.gain)
+        if gain is None:
+            doubts_db = np.hypot(doubts_db, settings.gain.unknown_db)
+        else:
+            sound = Levelled(sound, recording.rate_hz, gain)
+            doubts_db[strings] = np.hypot(doubts_db[strings], gain.doubt_db)
+    return _Level(
+        sound=sound, ends_s=ends, doubts_db=doubts_db.tolist(), gate_db=None if gate is None else gate.depth_db
+    )
 
 
 def _clocked(heard: HeardPluck, offset_cents: float) -> HeardPluck:
@@ -235,15 +259,13 @@ class _Measured:
 
 
 def _measured(
-    sound: Sound,
+    level: _Level,
     rate_hz: int,
     request: Request,
     plucks: tuple[Pluck, ...],
     k: int,
-    ends: list[float],
     evidence: Evidence,
     matching: Matching,
-    gain_doubt_db: float,
     settings: Settings,
 ) -> _Measured:
     best = int(matching.probabilities[k].argmax())
@@ -251,16 +273,16 @@ def _measured(
         return _Measured()
     onset_s = plucks[k].onset_s
     return _string_measured(
-        sound,
+        level.sound,
         rate_hz,
         request,
         plucks[k],
         best,
-        ends[k] - onset_s,
+        level.ends_s[k] - onset_s,
         plucks[k - 1].onset_s - onset_s + settings.pitch.guard_s if k else -onset_s,
         evidence,
         float(matching.deviation_cents[k]),
-        gain_doubt_db,
+        level.doubts_db[k],
         settings,
     )
 

@@ -1001,6 +1001,31 @@ class GainSettings:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class GateSettings:
+    """Finding a recorder's gate by its hiss (`gate`)."""
+
+    hiss_least_db: float = -130.0
+    """dB per Hz, of the open gate: less is dither or a codec's nothing (as in the check-up)."""
+    attack_s: float = 0.1
+    """The attack's own noise is over by then."""
+    guard_s: float = 0.15
+    """Kept clear of the next attack."""
+    least_frames: int = 8
+    least_plucks: int = 6
+    class_db: float = 3.0
+    quantile: float = 0.25
+    moved_db: float = 1.0
+    explained: float = 0.4
+    most_db: float = 24.0
+    closing_db: float = 3.0
+    turned_up_db: float = 3.0
+    read_db: float = 25.0
+    doubt: float = 0.2
+    smooth_frames: int = 5
+    unknown_db: float = 6.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class LossSettings:
     """Losses as physical laws (`loss`)."""
 
@@ -1872,6 +1897,7 @@ class Settings:
     decay: DecaySettings = field(default_factory=DecaySettings)
     room: RoomSettings = field(default_factory=RoomSettings)
     gain: GainSettings = field(default_factory=GainSettings)
+    gate: GateSettings = field(default_factory=GateSettings)
     loss: LossSettings = field(default_factory=LossSettings)
     rattle: RattleSettings = field(default_factory=RattleSettings)
     holding: HoldingSettings = field(default_factory=HoldingSettings)
