@@ -50,13 +50,11 @@ class Gate:
     """For each pluck: where it ends, or the gate closes."""
 
 
-def find(
-    levels: Levels, onsets_s: Sequence[float], ends_s: Sequence[float], settings: GateSettings
-) -> Gate | None:
+def find(levels: Levels, onsets_s: Sequence[float], ends_s: Sequence[float], settings: GateSettings) -> Gate | None:
     """The gate that shows in the plucks (in time order; `ends_s` where each stops being usable), or None."""
     s = settings
     hiss_db = np.asarray(levels.hiss_db, dtype=float)
-    at_s = (np.arange(len(hiss_db)) + 0.5) * levels.hiss_step_s
+    at_s: Vector = np.asarray((np.arange(len(hiss_db)) + 0.5) * levels.hiss_step_s, dtype=float)
     level_db = _in_frames(levels, len(hiss_db))
     spans = [
         np.flatnonzero((at_s > onset_s + s.attack_s) & (at_s < end_s - s.guard_s))
@@ -142,7 +140,7 @@ def _rise_db(stray_db: Vector, s: GateSettings) -> float:
 def _followed(at_s: Vector, hiss_db: Vector, plucks: Sequence[Frames], s: GateSettings) -> Vector:
     """The gain that the hiss alone shows: in each pluck smoothed, between them carried over."""
     shown_db = np.concatenate([_smoothed(hiss_db[p], s) for p in plucks])
-    return np.interp(at_s, at_s[np.concatenate(plucks)], shown_db) - float(np.median(hiss_db))
+    return np.asarray(np.interp(at_s, at_s[np.concatenate(plucks)], shown_db) - np.median(hiss_db))
 
 
 def _smoothed(values_db: Vector, s: GateSettings) -> Vector:

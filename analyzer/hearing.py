@@ -8,17 +8,15 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
-from numpy.typing import NDArray
 
 from analyzer import decay, pitch
 from analyzer.bands import PluckBands
 from analyzer.beating import Beating, Followed, find_beats, follow
-from analyzer.checkup import gain_lift_db, review_with_plucks
+from analyzer.checkup import review_with_plucks
 from analyzer.decay import Decay
 from analyzer.dry import without_room
 from analyzer.evidence import Evidence, in_company, weigh
-from analyzer.gain import Levelled, track
-from analyzer.gate import find as find_gate
+from analyzer.levelling import levelled
 from analyzer.load import expected_inharmonicity
 from analyzer.matching import Known, Matching, likely_pitches, match
 from analyzer.pitch import Pitch
@@ -93,10 +91,15 @@ def hear(path: Path, request: Request, part: int, settings: Settings) -> Hearing
     likeliest = matching.probabilities.argmax(axis=1) if plucks else np.zeros(0, dtype=int)
     none = len(request.tuning.targets)
     ends = _usable_ends(plucks, [int(k) != none for k in likeliest], recording, settings)
-    level = _levelled(recording, plucks, ends, likeliest, none, settings)
-    measured = [
-        _measured(level, rate_hz, request, plucks, k, evidence[k], matching, settings) for k in range(len(plucks))
-    ]
+    sounding = [k for k in range(len(plucks)) if likeliest[k] != none]
+    level = levelled(
+        sound, rate_hz, recording.levels, [plucks[k].onset_s for k in sounding], [ends[k] for k in sounding], settings
+    )
+    measured = [_Measured()] * len(plucks)
+    for k, end_s, doubt_db in zip(sounding, level.ends_s, level.doubts_db, strict=True):
+        measured[k] = _measured(
+            level.sound, rate_hz, request, plucks, k, end_s, evidence[k], matching, doubt_db, settings
+        )
     measured = _without_room(measured, settings)
     beating = iter(find_beats([m.followed for m in measured if m.followed is not None], settings.falseness))
     heard = tuple(
@@ -137,52 +140,6 @@ def _other_keys(
         for other in tunings
         if other.key != request.tuning.key
     }
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Level:
-    """The sound without what the recorder did to its level."""
-
-    sound: Sound
-    ends_s: list[float]
-    """Where each event ends, or a gate closes on it."""
-    doubts_db: list[float]
-    """For each event: what of its gain is left in doubt."""
-    gate_db: float | None
-    """How far a gate turned down; None without one."""
-
-
-def _levelled(
-    recording: Recording,
-    plucks: tuple[Pluck, ...],
-    ends: list[float],
-    likeliest: NDArray[np.int64],
-    none: int,
-    settings: Settings,
-) -> _Level:
-    """The sound without the recorder's gate and automatic gain."""
-    sound: Sound = recording.samples
-    levels, doubts_db, ends = recording.levels, np.zeros(len(plucks)), list(ends)
-    strings = [k for k in range(len(plucks)) if likeliest[k] != none]
-    onsets_s, ends_s = [plucks[k].onset_s for k in strings], [ends[k] for k in strings]
-    gate = find_gate(levels, onsets_s, ends_s, settings.gate)
-    if gate is not None:
-        sound = Levelled(sound, recording.rate_hz, gate.gain)
-        levels = replace(levels, hiss_db=levels.hiss_db - np.float32(gate.gain.gain_db))
-        doubts_db[strings] = gate.gain.doubt_db
-        for k, end_s in zip(strings, gate.ends_s, strict=True):
-            ends[k] = end_s
-    lift_db = gain_lift_db(levels, onsets_s, ends_s, settings.recording)
-    if lift_db is not None and lift_db >= settings.recording.gain_lift_db:
-        gain = track(levels, onsets_s, ends_s, settings.gain)
-        if gain is None:
-            doubts_db = np.hypot(doubts_db, settings.gain.unknown_db)
-        else:
-            sound = Levelled(sound, recording.rate_hz, gain)
-            doubts_db[strings] = np.hypot(doubts_db[strings], gain.doubt_db)
-    return _Level(
-        sound=sound, ends_s=ends, doubts_db=doubts_db.tolist(), gate_db=None if gate is None else gate.depth_db
-    )
 
 
 def _clocked(heard: HeardPluck, offset_cents: float) -> HeardPluck:
@@ -259,30 +216,29 @@ class _Measured:
 
 
 def _measured(
-    level: _Level,
+    sound: Sound,
     rate_hz: int,
     request: Request,
     plucks: tuple[Pluck, ...],
     k: int,
+    end_s: float,
     evidence: Evidence,
     matching: Matching,
+    gain_doubt_db: float,
     settings: Settings,
 ) -> _Measured:
-    best = int(matching.probabilities[k].argmax())
-    if best == matching.probabilities.shape[1] - 1:
-        return _Measured()
     onset_s = plucks[k].onset_s
     return _string_measured(
-        level.sound,
+        sound,
         rate_hz,
         request,
         plucks[k],
-        best,
-        level.ends_s[k] - onset_s,
+        int(matching.probabilities[k].argmax()),
+        end_s - onset_s,
         plucks[k - 1].onset_s - onset_s + settings.pitch.guard_s if k else -onset_s,
         evidence,
         float(matching.deviation_cents[k]),
-        level.doubts_db[k],
+        gain_doubt_db,
         settings,
     )
 
