@@ -12,8 +12,8 @@ treble or a room that covers it (it falls with the level, or faster), other nois
 that leaves it out where the sound is loud.
 
 A gate that turns down by a limited amount is undone: the sound is divided by the curve at its level. What closes
-altogether is lost: each pluck ends where the gate closes. Where the hiss rises against the curve as well, the recorder
-also turns its gain up: then the gain is the hiss itself, smoothed.
+altogether is lost: decays are read until the gate closes. Where the hiss of many plucks rises against the curve, which
+no treble makes it do, the recorder turns its gain up as well: then the gain is the hiss itself, smoothed.
 
 Conventions. Gains in dB against the open gate; levels in dB re full scale, as recorded; times in seconds from the start
 of the recording.
@@ -47,7 +47,7 @@ class Gate:
     gain: GainTrack
     """All zero where the gate closes altogether: nothing of that can be undone."""
     ends_s: tuple[float, ...]
-    """For each pluck: where it ends, or the gate closes."""
+    """For each pluck: where it ends, or the gate closes altogether."""
 
 
 def find(levels: Levels, onsets_s: Sequence[float], ends_s: Sequence[float], settings: GateSettings) -> Gate | None:
@@ -76,7 +76,7 @@ def find(levels: Levels, onsets_s: Sequence[float], ends_s: Sequence[float], set
             float(at_s[p[0]] - levels.hiss_step_s) if len(p) else end_s for p, end_s in zip(shut, ends_s, strict=True)
         ]
         gain_db = np.zeros(len(gain_db))
-    elif float(np.median([_rise_db(hiss_db[p] - gain_db[p], s) for p in plucks])) > s.turned_up_db:
+    elif np.mean([_rise_db(hiss_db[p] - gain_db[p], s) > s.turned_up_db for p in plucks]) > s.turned_up_share:
         gain_db = _followed(at_s, hiss_db, plucks, s)
     track = GainTrack(times_s=tuple(at_s.tolist()), gain_db=tuple(gain_db.tolist()), doubt_db=doubts_db)
     return Gate(depth_db=depth_db, gain=track, ends_s=tuple(ends_s))
@@ -116,8 +116,8 @@ def _explains(expected_db: Vector, hiss_db: Vector, plucks: Sequence[Frames], s:
     moved = [p for p in plucks if np.std(expected_db[p]) > s.moved_db]
     if len(moved) < s.least_plucks:
         return False
-    left = [np.var(hiss_db[p] - expected_db[p]) / np.var(hiss_db[p]) for p in moved]
-    return float(np.median(left)) < 1 - s.explained
+    explained = [np.var(hiss_db[p] - expected_db[p]) < (1 - s.explained) * np.var(hiss_db[p]) for p in moved]
+    return float(np.mean(explained)) > 1 / 2
 
 
 def _doubt_db(inside: Frames, level_db: Vector, hiss_db: Vector, gain_db: Vector, s: GateSettings) -> float:

@@ -96,9 +96,19 @@ def hear(path: Path, request: Request, part: int, settings: Settings) -> Hearing
         sound, rate_hz, recording.levels, [plucks[k].onset_s for k in sounding], [ends[k] for k in sounding], settings
     )
     measured = [_Measured()] * len(plucks)
-    for k, end_s, doubt_db in zip(sounding, level.ends_s, level.doubts_db, strict=True):
+    for k, open_end_s, doubt_db in zip(sounding, level.ends_s, level.doubts_db, strict=True):
         measured[k] = _measured(
-            level.sound, rate_hz, request, plucks, k, end_s, evidence[k], matching, doubt_db, settings
+            level.sound,
+            rate_hz,
+            request,
+            plucks,
+            k,
+            ends[k],
+            open_end_s,
+            evidence[k],
+            matching,
+            doubt_db,
+            settings,
         )
     measured = _without_room(measured, settings)
     beating = iter(find_beats([m.followed for m in measured if m.followed is not None], settings.falseness))
@@ -222,6 +232,7 @@ def _measured(
     plucks: tuple[Pluck, ...],
     k: int,
     end_s: float,
+    open_end_s: float,
     evidence: Evidence,
     matching: Matching,
     gain_doubt_db: float,
@@ -235,6 +246,7 @@ def _measured(
         plucks[k],
         int(matching.probabilities[k].argmax()),
         end_s - onset_s,
+        open_end_s - onset_s,
         plucks[k - 1].onset_s - onset_s + settings.pitch.guard_s if k else -onset_s,
         evidence,
         float(matching.deviation_cents[k]),
@@ -293,6 +305,7 @@ def _string_measured(
     pluck: Pluck,
     string: int,
     usable_s: float,
+    open_s: float,
     ring_from_s: float,
     evidence: Evidence,
     deviation_cents: float,
@@ -331,7 +344,7 @@ def _string_measured(
     return _Measured(
         pitch=measured,
         other_octave=elsewhere,
-        decay=decay.measure(bands, partials_hz, span_s, settings.decay, settings.room, gain_doubt_db),
+        decay=decay.measure(bands, partials_hz, min(span_s, open_s), settings.decay, settings.room, gain_doubt_db),
         followed=follow(bands, partials_hz, span_s, settings.falseness),
         rattle=find_rattle(sound, rate_hz, pluck.onset_s, usable_s, measured.pitch_hz, settings.rattle),
     )

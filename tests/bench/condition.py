@@ -100,7 +100,7 @@ def measured(take: HarpTake, rng: np.random.Generator):
     levels = meters.finish().levels
     level = levelled(sound, RATE_HZ, levels, onsets_s, ends_s, SETTINGS)
     for k, p in enumerate(take.plucks):
-        span_s = min(level.ends_s[k] - p.onset_s, SETTINGS.decay.most_s)
+        span_s = min(ends_s[k] - p.onset_s, SETTINGS.decay.most_s)
         bands = PluckBands(level.sound, RATE_HZ, p.onset_s, span_s, 0.3)
         near_hz = p.note.f1_hz * 2 ** (rng.normal(0, 8) / 1200)
         found = pitch.measure(bands, near_hz, span_s, -0.3, None, SETTINGS.pitch)
@@ -111,9 +111,10 @@ def measured(take: HarpTake, rng: np.random.Generator):
         law = found.pitch_hz * n * np.sqrt((1 + b * n**2) / (1 + b))
         partials_hz = tuple(at.get(int(i), float(f)) for i, f in zip(n, law, strict=True))
         partials_hz = tuple(f for f in partials_hz if f < SETTINGS.decay.highest_hz)
+        open_s = min(span_s, level.ends_s[k] - p.onset_s)
         yield (
             p.string,
-            decay.measure(bands, partials_hz, span_s, SETTINGS.decay, SETTINGS.room, level.doubts_db[k]),
+            decay.measure(bands, partials_hz, open_s, SETTINGS.decay, SETTINGS.room, level.doubts_db[k]),
             p.note.decay_s,
         )
 
