@@ -9,7 +9,8 @@ all plucks is taken, which strings that cover the hiss by their own treble hardl
 (isotonic regression: Barlow et al., Statistical Inference under Order Restrictions, 1972). It is a gate where that
 curve explains the hiss within the typical pluck. Whatever else moves the hiss makes it rise while the difference falls:
 treble or a room that covers it (it falls with the level, or faster), other noise, a gain that is turned up, a codec
-that leaves it out where the sound is loud.
+that leaves it out where the sound is loud. Only noise that every pluck brings along and that dies away slowly would
+look like a gate: so the curve must do better, in some plucks, than one that takes the time since the onset instead.
 
 A gate that turns down by a limited amount is undone: the sound is divided by the curve at its level. What closes
 altogether is lost: decays are read until the gate closes. Where the hiss of many plucks rises against the curve, which
@@ -61,11 +62,14 @@ def find(levels: Levels, onsets_s: Sequence[float], ends_s: Sequence[float], set
         for onset_s, end_s in zip(onsets_s, ends_s, strict=True)
     ]
     plucks = [inside for inside in spans if len(inside) >= s.least_frames]
-    over_db = level_db - hiss_db
+    over_db, early = level_db - hiss_db, np.zeros(len(hiss_db))
     for p in plucks:
         over_db[p] = level_db[p] - _smoothed(hiss_db[p], s)
-    curve = _curve(plucks, over_db, hiss_db, s)
-    if curve is None or not _explains(np.interp(over_db, *curve), hiss_db, plucks, s):
+        early[p] = (at_s[p[0]] - at_s[p]) * s.class_db / s.class_s
+    curve, by_time = (_curve(plucks, by, hiss_db, s) for by in (over_db, early))
+    if curve is None or by_time is None:
+        return None
+    if not _explains(np.interp(over_db, *curve), np.interp(early, *by_time), hiss_db, plucks, s):
         return None
     gain_db = np.interp(level_db, curve[0] + curve[1], curve[1]) - curve[1][-1]
     depth_db = float(np.ptp(curve[1]))
@@ -111,13 +115,19 @@ def _curve(plucks: Sequence[Frames], over_db: Vector, hiss_db: Vector, s: GateSe
     return (middle_db, curve_db) if curve_db[-1] >= s.hiss_least_db else None
 
 
-def _explains(expected_db: Vector, hiss_db: Vector, plucks: Sequence[Frames], s: GateSettings) -> bool:
-    """Whether a curve is steep enough to be a gate's, and leaves little of the hiss's variance in a typical pluck."""
-    moved = [p for p in plucks if np.std(expected_db[p]) > s.moved_db]
+def _explains(
+    by_level_db: Vector, by_time_db: Vector, hiss_db: Vector, plucks: Sequence[Frames], s: GateSettings
+) -> bool:
+    """Whether the level moves the hiss, explains it in a typical pluck, and in some better than the time does."""
+    moved = [p for p in plucks if np.std(by_level_db[p]) > s.moved_db]
     if len(moved) < s.least_plucks:
         return False
-    explained = [np.var(hiss_db[p] - expected_db[p]) < (1 - s.explained) * np.var(hiss_db[p]) for p in moved]
-    return float(np.mean(explained)) > 1 / 2
+    left, left_by_time, all_of_it = (
+        np.array([np.var(hiss_db[p] - expected_db[p]) for p in moved])
+        for expected_db in (by_level_db, by_time_db, np.zeros(len(hiss_db)))
+    )
+    explained = left < (1 - s.explained) * all_of_it
+    return bool(np.mean(explained) > 1 / 2 and np.mean(left < left_by_time) > s.beyond_time)
 
 
 def _doubt_db(inside: Frames, level_db: Vector, hiss_db: Vector, gain_db: Vector, s: GateSettings) -> float:

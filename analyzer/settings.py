@@ -1025,6 +1025,11 @@ class GateSettings:
     """Share of the hiss's variance within the typical pluck that the curve explains: through gates mostly more than
     0.8, through slow ones and beside a rising gain some 0.4 to 0.9, without any 0.13 at most (865 recordings: dry and
     in rooms of up to 1.6 s, fixed and rising gains, noise that comes and goes, AAC, MP3 and Opus)."""
+    class_s: float = 0.15
+    """Classes of time since the onset, where that is tried in the level's place."""
+    beyond_time: float = 0.2
+    """Share of plucks in which the level explains the hiss better than the time does: through gates 0.3 (slow ones) to
+    1, in simulated noise that every pluck brings along 0."""
     most_db: float = 24.0
     """Noise suppressors and expanders turn down by 10 to 20 dB, gates by 30 and more (common practice, no source)."""
     closing_db: float = 6.0
