@@ -22,7 +22,8 @@ of the recording.
 Known limits. Without hiss, or where the strings cover it, nothing is known. A gate that works band by band, and
 holds the hiss's band down all the time, is not seen, nor is one beside a gain that rises as fast as the gate falls. A
 gate that closes with a delay is no function of the level alone: what the hiss strays from the curve goes into
-`doubt_db`, and so does what treble that covers the hiss adds to it.
+`doubt_db`, and so does what treble that covers the hiss adds to it. Loud noise that plucks bring along unevenly, and
+that dies away over several seconds, may be taken for a gate.
 """
 
 from collections.abc import Sequence
