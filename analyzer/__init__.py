@@ -4,6 +4,7 @@
     plucks       samples -> where something begins to sound
     evidence     each event -> how well every pitch explains it, and how likely it is no string
     matching     all evidence + layout + tuning -> which event is which string, with probabilities
+    levelling    samples + plucks -> the sound without the recorder's gate and automatic gain
     pitch        each matched pluck -> its pitch with an interval        (both on narrow `bands`)
     decay        each matched pluck -> how it dies away, partial by partial
     hearing      the above for one recording

@@ -7,7 +7,8 @@ they are known.
 Automatic gain: within each pluck the hiss is compared between the moment after the attack and the moment
 before the next pluck. A fixed gain leaves it where it was (within 0.5 dB in recordings known to have one);
 a recorder that turns itself down for the loud attack and up again lifts it by several dB in almost every
-pluck. Where there is no hiss to go by, or too few plucks with a pause after them, nothing is claimed.
+pluck. Where there is no hiss to go by, or too few plucks with a pause after them, nothing is claimed. A recorder that
+turns down what fades is found by `gate`.
 """
 
 from collections.abc import Sequence
@@ -19,6 +20,7 @@ from analyzer.meters import Levels, Measured
 from analyzer.recording import Finding, RecordingInfo
 from analyzer.settings import RecordingSettings
 
+LEVEL_OFF = "Switch off automatic level, voice enhancement and noise reduction in the recording app."
 CLOSER = "Put the phone about 40 cm from the middle of the soundboard"
 
 
@@ -172,10 +174,12 @@ def review_with_plucks(
     onsets_s: Sequence[float],
     ends_s: Sequence[float],
     settings: RecordingSettings,
+    gate_db: float | None = None,
 ) -> RecordingInfo:
-    """`info` with what only the plucks can show: automatic gain, and plucks too close together.
+    """`info` with what only the plucks can show: automatic gain, a gate, and plucks too close together.
 
-    `onsets_s`, `ends_s`: start of each pluck in time order and where it stops being usable, seconds.
+    `onsets_s`, `ends_s`: start of each pluck in time order and where it stops being usable, seconds; `gate_db`: how far
+    a gate turns down (`gate`).
     """
     lift_db = gain_lift_db(levels, onsets_s, ends_s, settings)
     found = [_too_close(onsets_s, settings)]
@@ -190,12 +194,24 @@ def review_with_plucks(
                 " dB within a typical pluck).",
                 spoils="The decay times come out too long; comparisons between strings still hold"
                 " roughly, pitch is sound.",
-                remedy="Switch off automatic level, voice enhancement and noise reduction in the recording app.",
+                remedy=LEVEL_OFF,
+            )
+        )
+    if gate_db is not None:
+        found.append(
+            Finding(
+                code="gate",
+                severity="warning",
+                what="The recorder seems to turn the sound down further as a string fades, as noise reduction does (its"
+                f" hiss falls with the sound, by up to {gate_db:.0f} dB).",
+                spoils="Strings seem to die away sooner than they do. That was corrected as far as the hiss shows it;"
+                " decay times and the judgement of dull strings are less sure, pitch is sound.",
+                remedy=LEVEL_OFF,
             )
         )
     return replace(
         info,
-        automatic_gain=automatic,
+        automatic_gain=automatic or gate_db is not None,
         findings=_sorted((*info.findings, *(f for f in found if f is not None))),
     )
 

@@ -11,10 +11,10 @@ to show, at the rate it rises there. Each pluck is taken for itself. The sound i
 
 Conventions. Gains in dB against the recording's median; times in seconds from the start of the recording.
 
-Known limits. A recorder that gates or filters its hiss away hides its gain: then there is no track, and decays are not
-to be trusted beyond comparisons. Where the treble covers the hiss for a while, the rise during that time is missed:
-`doubt_db` says by how much at most. A gate that turns down what fades looks like treble that covers the hiss: it stays
-in the sound; where the gain rises too, `doubt_db` is large.
+Known limits. A recorder that filters its hiss away hides its gain: then there is no track, and decays are not to be
+trusted beyond comparisons. Where the treble covers the hiss for a while, the rise during that time is missed:
+`doubt_db` says by how much at most. A gate that turns down what fades looks like treble that covers the hiss: where
+`gate` finds one, it is taken out before; where not, it stays in the sound.
 """
 
 from collections.abc import Sequence

@@ -8,16 +8,15 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
-from numpy.typing import NDArray
 
 from analyzer import decay, pitch
 from analyzer.bands import PluckBands
 from analyzer.beating import Beating, Followed, find_beats, follow
-from analyzer.checkup import gain_lift_db, review_with_plucks
+from analyzer.checkup import review_with_plucks
 from analyzer.decay import Decay
 from analyzer.dry import without_room
 from analyzer.evidence import Evidence, in_company, weigh
-from analyzer.gain import Levelled, track
+from analyzer.levelling import levelled
 from analyzer.load import expected_inharmonicity
 from analyzer.matching import Known, Matching, likely_pitches, match
 from analyzer.pitch import Pitch
@@ -93,11 +92,25 @@ def hear(path: Path, request: Request, part: int, settings: Settings) -> Hearing
     likeliest = matching.probabilities.argmax(axis=1) if plucks else np.zeros(0, dtype=int)
     none = len(request.tuning.targets)
     ends = _usable_ends(plucks, [int(k) != none for k in likeliest], recording, settings)
-    level, gain_doubts_db = _levelled(recording, plucks, ends, likeliest, none, settings)
-    measured = [
-        _measured(level, rate_hz, request, plucks, k, ends, evidence[k], matching, gain_doubts_db[k], settings)
-        for k in range(len(plucks))
-    ]
+    sounding = [k for k in range(len(plucks)) if likeliest[k] != none]
+    level = levelled(
+        sound, rate_hz, recording.levels, [plucks[k].onset_s for k in sounding], [ends[k] for k in sounding], settings
+    )
+    measured = [_Measured()] * len(plucks)
+    for k, open_end_s, doubt_db in zip(sounding, level.ends_s, level.doubts_db, strict=True):
+        measured[k] = _measured(
+            level.sound,
+            rate_hz,
+            request,
+            plucks,
+            k,
+            ends[k],
+            open_end_s,
+            evidence[k],
+            matching,
+            doubt_db,
+            settings,
+        )
     measured = _together(measured, settings)
     beating = iter(find_beats([m.followed for m in measured if m.followed is not None], settings.falseness))
     heard = tuple(
@@ -113,6 +126,7 @@ def hear(path: Path, request: Request, part: int, settings: Settings) -> Hearing
         [p.pluck.onset_s for p in strings],
         [p.pluck.onset_s + p.usable_s for p in strings],
         settings.recording,
+        level.gate_db,
     )
     return Hearing(
         info=info,
@@ -138,29 +152,6 @@ def _other_keys(
         for other in tunings
         if other.key != request.tuning.key
     }
-
-
-def _levelled(
-    recording: Recording,
-    plucks: tuple[Pluck, ...],
-    ends: list[float],
-    likeliest: NDArray[np.int64],
-    none: int,
-    settings: Settings,
-) -> tuple[Sound, list[float]]:
-    """The sound without the recorder's automatic gain, and for each event what of that is left in doubt, dB."""
-    doubts_db = [0.0] * len(plucks)
-    strings = [k for k in range(len(plucks)) if likeliest[k] != none]
-    onsets_s, ends_s = [plucks[k].onset_s for k in strings], [ends[k] for k in strings]
-    lift_db = gain_lift_db(recording.levels, onsets_s, ends_s, settings.recording)
-    if lift_db is None or lift_db < settings.recording.gain_lift_db:
-        return recording.samples, doubts_db
-    gain = track(recording.levels, onsets_s, ends_s, settings.gain)
-    if gain is None:
-        return recording.samples, [settings.gain.unknown_db] * len(plucks)
-    for k, doubt_db in zip(strings, gain.doubt_db, strict=True):
-        doubts_db[k] = doubt_db
-    return Levelled(recording.samples, recording.rate_hz, gain), doubts_db
 
 
 def _clocked(heard: HeardPluck, offset_cents: float) -> HeardPluck:
@@ -242,23 +233,22 @@ def _measured(
     request: Request,
     plucks: tuple[Pluck, ...],
     k: int,
-    ends: list[float],
+    end_s: float,
+    open_end_s: float,
     evidence: Evidence,
     matching: Matching,
     gain_doubt_db: float,
     settings: Settings,
 ) -> _Measured:
-    best = int(matching.probabilities[k].argmax())
-    if best == matching.probabilities.shape[1] - 1:
-        return _Measured()
     onset_s = plucks[k].onset_s
     return _string_measured(
         sound,
         rate_hz,
         request,
         plucks[k],
-        best,
-        ends[k] - onset_s,
+        int(matching.probabilities[k].argmax()),
+        end_s - onset_s,
+        open_end_s - onset_s,
         plucks[k - 1].onset_s - onset_s + settings.pitch.guard_s if k else -onset_s,
         evidence,
         float(matching.deviation_cents[k]),
@@ -318,6 +308,7 @@ def _string_measured(
     pluck: Pluck,
     string: int,
     usable_s: float,
+    open_s: float,
     ring_from_s: float,
     evidence: Evidence,
     deviation_cents: float,
@@ -356,7 +347,7 @@ def _string_measured(
     return _Measured(
         pitch=measured,
         other_octave=elsewhere,
-        decay=decay.measure(bands, partials_hz, span_s, settings.decay, settings.room, gain_doubt_db),
+        decay=decay.measure(bands, partials_hz, min(span_s, open_s), settings.decay, settings.room, gain_doubt_db),
         followed=follow(bands, partials_hz, span_s, settings.falseness),
         rattle=find_rattle(sound, rate_hz, pluck.onset_s, usable_s, measured.pitch_hz, settings.rattle),
     )

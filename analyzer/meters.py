@@ -15,12 +15,12 @@ Method:
 - Bandwidth: the highest band that carries sound; where the spectrum falls off a cliff (codec, low rate) the
   cliff.
 - Hiss: the level of a band high enough for strings to die in it at once. Under a fixed gain it stands still
-  between plucks; where the recorder turns its gain up in quiet moments, it swells.
+  between plucks; where the recorder turns its gain up in quiet moments, it swells, and through a gate it falls.
 - Clipping: runs of samples at full scale; or, of a signal clipped first and turned down later, many runs at one and the
   same level that nothing exceeds: tops of sound are as high as one another once or twice, and hardly ever flat.
 
-Limits: hum is not looked for in less than a few seconds; a recorder that gates the hiss away hides its
-gain.
+Limits: hum is not looked for in less than a few seconds; a recorder that filters the hiss away
+hides its gain.
 """
 
 from dataclasses import dataclass

@@ -130,7 +130,7 @@ def whole_sentences(
 ) -> tuple[str, ...]:
     """What holds for the harp as a whole.
 
-    `names` of the strings that `against.more` counts in; `gain`: whether this harp's recorder turned its level up.
+    `names` of the strings that `against.more` counts in; `gain`: whether this harp's recorder turned its level.
     """
     out = []
     if damping.high and damping.typical_loss is not None:
@@ -164,14 +164,14 @@ def _reference_sentences(
         out.append(
             f"Damped clearly more than the rest against the reference: {', '.join(names[k] for k in against.more)}."
         )
-    turned_up = [
+    turned = [
         where
         for where, it in (("this", gain), ("the reference", any(r.automatic_gain for r in reference.recordings)))
         if it
     ]
-    if turned_up:
+    if turned:
         out.append(
-            f"The level was turned up by the recorder in {' and '.join(turned_up)} recording, which makes damping look"
-            " less: the comparison is rough."
+            f"The level was turned by the recorder itself in {' and '.join(turned)} recording, which changes how fast"
+            " strings seem to die away: the comparison is rough."
         )
     return out

@@ -207,6 +207,16 @@ def test_automatic_gain_is_found_by_its_hiss(tmp_path: Path) -> None:
     assert [f.code for f in info.findings] == ["automatic gain"]
 
 
+def test_a_gate_is_told_with_what_it_spoils(tmp_path: Path) -> None:
+    recording = read(tmp_path, harp())
+    info = review_with_plucks(recording.info, recording.levels, ONSETS_S, ends(recording), SETTINGS, gate_db=12.3)
+    assert info.automatic_gain
+    (finding,) = info.findings
+    assert (finding.code, finding.severity) == ("gate", "warning")
+    assert "by up to 12 dB" in finding.what
+    assert "dull strings are less sure" in finding.spoils
+
+
 def test_nothing_is_claimed_of_the_gain_of_three_plucks(tmp_path: Path) -> None:
     recording = read(tmp_path, harp())
     assert gain_lift_db(recording.levels, ONSETS_S[:3], ONSETS_S[1:4], SETTINGS) is None

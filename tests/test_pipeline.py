@@ -22,7 +22,7 @@ from analyzer.survey import read_survey, to_json
 from analyzer.tuning import make_tuning
 from tests.harp_notes import assemble, notes_or_skip
 from tests.synth_harp import HarpSpec, harp_recording, harp_strings
-from tests.synth_sounds import speech
+from tests.synth_sounds import expanded, speech
 
 
 def surveyed(samples, rate_hz, folder, *, layout="lever-34", key="E-flat", **request):
@@ -288,6 +288,27 @@ def test_a_concert_harps_own_notes(tmp_path, pytestconfig):
     off = [abs(rows[t.string].cents - t.cents) for t in take.plucks if t.cents is not None]
     assert np.median(off) < 2
     assert max(off) < 30
+
+
+def test_a_recorders_gate_is_told_and_does_not_make_strings_die_sooner(tmp_path):
+    """Against what the same plucks give without the gate, and the truth."""
+    spec = HarpSpec(strings=harp_strings("C3", "C6", flats="BEA"), gap_s=(2.4, 3.0), rate_hz=22050, room_t60_s=None)
+    take = harp_recording(spec, np.random.default_rng(3))
+    open_, gated = (
+        surveyed(sound, take.rate_hz, tmp_path, first="C3", last="C6")
+        for sound in (take.samples, expanded(take.samples, take.rate_hz, below_db=-25.0, ratio=1.5, most_db=12.0))
+    )
+    assert [f.code for f in open_.recordings[0].findings] == []
+    assert [f.code for f in gated.recordings[0].findings] == ["gate"]
+    truth_s = {t.string: t.note.decay_s for t in take.plucks}
+    rows = [row for row in gated.strings if row.decay_s is not None]
+    assert len(rows) >= 20
+    off = [np.log(row.decay_s / truth_s[row.string]) for row in rows]
+    assert abs(np.median(off)) < 0.05
+    assert np.mean([abs(row.decay_s - truth_s[row.string]) <= row.decay_u95_s for row in rows]) >= 0.85
+    u95_s = {row.string: row.decay_u95_s for row in open_.strings}
+    assert np.median([row.decay_u95_s / u95_s[row.string] for row in rows]) > 1.1
+    assert not any(row.dull for row in gated.strings)
 
 
 def test_a_reference_tone_corrects_the_clock_and_says_so(tmp_path):

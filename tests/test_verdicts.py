@@ -111,7 +111,7 @@ def test_a_reference_is_named_with_figures_and_with_what_rooms_and_recorders_may
     assert "2.00 times (1.80 to 2.20)" in said[0]
     assert "may all be old" in said[0]
     assert said[1].endswith("reference: D2.")
-    assert "turned up by the recorder in this" in said[2]
+    assert "turned by the recorder itself in this" in said[2]
     alike = replace(twice, ratio=1.1, low=1.0, high=1.2, more=())
     (said,) = whole_sentences(fresh, alike, reference, ["C2", "D2"], False, SETTINGS)[:1]
     assert "old" not in said

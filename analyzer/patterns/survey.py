@@ -149,8 +149,8 @@ PATTERNS = (
     mark("Damped clearly more than the rest against the reference: {names}."),
     mark("Too few strings ring in both this recording and the reference survey ({name}) to compare their damping."),
     mark(
-        "The level was turned up by the recorder in {which} recording, which makes damping look less: the comparison is"
-        " rough."
+        "The level was turned by the recorder itself in {which} recording, which changes how fast strings seem to die"
+        " away: the comparison is rough."
     ),
     mark("this and the reference"),
     mark("the reference"),
@@ -313,6 +313,14 @@ PATTERNS = (
     ),
     mark("The decay times come out too long; comparisons between strings still hold roughly, pitch is sound."),
     mark("Switch off automatic level, voice enhancement and noise reduction in the recording app."),
+    mark(
+        "The recorder seems to turn the sound down further as a string fades, as noise reduction does (its hiss falls"
+        " with the sound, by up to {db} dB)."
+    ),
+    mark(
+        "Strings seem to die away sooner than they do. That was corrected as far as the hiss shows it; decay times and"
+        " the judgement of dull strings are less sure, pitch is sound."
+    ),
     mark("{n} of {of} plucks follow the one before within {apart} s (at {where})."),
     mark("Their pitch has a wider interval and their decay can hardly be measured."),
     mark("Leave each string time to sound: about 6 s for bass wires, 3 s in the middle, 2 s at the top."),

@@ -19,11 +19,11 @@ from itertools import pairwise
 
 import numpy as np
 
-from analyzer import decay, gain, pitch
+from analyzer import decay, pitch
 from analyzer.bands import PluckBands
-from analyzer.checkup import gain_lift_db
 from analyzer.condition import Heard, judge
 from analyzer.dry import without_room
+from analyzer.levelling import levelled
 from analyzer.meters import Meters
 from analyzer.recording import Samples
 from analyzer.room import apart
@@ -100,13 +100,10 @@ def measured(take: HarpTake, rng: np.random.Generator):
     meters = Meters(RATE_HZ, SETTINGS.recording)
     meters.take_analysis(samples)
     levels = meters.finish().levels
-    lift_db = gain_lift_db(levels, onsets_s, ends_s, SETTINGS.recording)
-    lifts = lift_db is not None and lift_db >= SETTINGS.recording.gain_lift_db
-    track = gain.track(levels, onsets_s, ends_s, SETTINGS.gain) if lifts else None
-    level = sound if track is None else gain.Levelled(sound, RATE_HZ, track)
+    level = levelled(sound, RATE_HZ, levels, onsets_s, ends_s, SETTINGS)
     for k, p in enumerate(take.plucks):
         span_s = min(ends_s[k] - p.onset_s, SETTINGS.decay.most_s)
-        bands = PluckBands(level, RATE_HZ, p.onset_s, span_s, 0.3)
+        bands = PluckBands(level.sound, RATE_HZ, p.onset_s, span_s, 0.3)
         near_hz = p.note.f1_hz * 2 ** (rng.normal(0, 8) / 1200)
         found = pitch.measure(bands, near_hz, span_s, -0.3, None, SETTINGS.pitch)
         if found is None:
@@ -116,10 +113,10 @@ def measured(take: HarpTake, rng: np.random.Generator):
         law = found.pitch_hz * n * np.sqrt((1 + b * n**2) / (1 + b))
         partials_hz = tuple(at.get(int(i), float(f)) for i, f in zip(n, law, strict=True))
         partials_hz = tuple(f for f in partials_hz if f < SETTINGS.decay.highest_hz)
-        doubt_db = 0.0 if track is None else track.doubt_db[k]
+        open_s = min(span_s, level.ends_s[k] - p.onset_s)
         yield (
             p.string,
-            decay.measure(bands, partials_hz, span_s, SETTINGS.decay, SETTINGS.room, doubt_db),
+            decay.measure(bands, partials_hz, open_s, SETTINGS.decay, SETTINGS.room, level.doubts_db[k]),
             p.note.decay_s,
         )
 

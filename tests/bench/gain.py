@@ -1,9 +1,10 @@
-"""Sound harps through recorders that turn their gain up: strings called dull, and decays, with the gain undone.
+"""Sound harps through recorders that turn their gain up, or gate: strings called dull, and decays, with it undone.
 
 Run `python -m tests.bench.gain [HARPS]` from the repository: HARPS harps of 34 sound strings (default 4) for each law
 of gain, plucked ±10 dB, in a room of 0.4 s, through a phone's filter and AAC; fixed seeds, 3 s a harp. The gain falls
-within some 30 ms and rises at a given rate up to a given limit; the gate turns down by half a dB for each dB that the
-sound is below a level, by 12 dB at most: that the program takes for strings that cover the hiss.
+within some 30 ms and rises at a given rate up to a given limit. The gate turns down by half a dB for each dB that the
+sound is below a level, by 12 dB at most; the slow one by 1 dB, by 15 dB at most, at 40 dB a second; the one that closes
+does so 0.1 s after the sound has fallen below the level, at 400 dB a second.
 
 Columns: strings called dull and to be checked; median error of ln decay_s and its bias, share of 95 % intervals that
 hold the truth; by how much more a string seems damped (ln) that was plucked 10 dB louder.
@@ -29,36 +30,54 @@ WIRES = 10
 BLOCK_S = 0.01
 
 
-def turned(
-    up_db_per_s: float, most_db: float = 15.0, gate_db: float | None = None
-) -> Callable[[np.ndarray], np.ndarray]:
-    """A level control: towards an RMS of 0.1, never by more than `most_db`; a gate below `gate_db`."""
+def turned_db(level_db: np.ndarray, up_db_per_s: float, most_db: float = 15.0) -> np.ndarray:
+    """A level control, block by block: towards an RMS of 0.1, never by more than `most_db`."""
+    gains_db, gain_db = np.empty(level_db.size), 0.0
+    for i, wish_db in enumerate(np.clip(-20 - level_db, -most_db, most_db)):
+        down = wish_db < gain_db
+        gain_db += max(0.3 * (wish_db - gain_db), -6.0) if down else min(wish_db - gain_db, up_db_per_s * BLOCK_S)
+        gains_db[i] = gain_db
+    return gains_db
 
-    def control(samples: np.ndarray) -> np.ndarray:
-        block_n = int(BLOCK_S * RATE_HZ)
-        padded = np.pad(samples, (0, -samples.size % block_n))
-        level_db = 20 * np.log10(np.sqrt(np.mean(padded.reshape(-1, block_n) ** 2, axis=1)) + 1e-6)
-        gains_db, gain_db = np.empty(level_db.size), 0.0
-        for i, wish_db in enumerate(np.clip(-20 - level_db, -most_db, most_db)):
-            down = wish_db < gain_db
-            gain_db += max(0.3 * (wish_db - gain_db), -6.0) if down else min(wish_db - gain_db, up_db_per_s * BLOCK_S)
-            gains_db[i] = gain_db
-        if gate_db is not None:
-            gains_db += np.clip(0.5 * (level_db - gate_db), -12, 0)
-        middles_n = (np.arange(level_db.size) + 0.5) * block_n
-        return samples * 10 ** (np.interp(np.arange(samples.size), middles_n, gains_db) / 20)
 
-    return control
+def gated_db(
+    level_db: np.ndarray,
+    below_db: float,
+    ratio: float = 1.5,
+    most_db: float = 12.0,
+    hold_s: float = 0.0,
+    down_db_per_s: float = 1e3,
+) -> np.ndarray:
+    """A gate: open at once, down by `ratio` - 1 dB for each dB below a level, after a time and no faster than given."""
+    gains_db, gain_db, held_s = np.empty(level_db.size), 0.0, hold_s
+    for i, wish_db in enumerate(np.clip((ratio - 1) * (level_db - below_db), -most_db, 0)):
+        held_s = hold_s if wish_db >= gain_db else held_s - BLOCK_S
+        if wish_db >= gain_db or held_s < 0:
+            gain_db = max(wish_db, gain_db - down_db_per_s * BLOCK_S)
+        gains_db[i] = gain_db
+    return gains_db
 
 
 LAWS: Mapping[str, Callable[[np.ndarray], np.ndarray]] = {
-    "fixed": lambda samples: samples,
-    "up 3 dB/s": turned(3.0),
-    "up 8 dB/s": turned(8.0),
-    "up 20 dB/s": turned(20.0),
-    "up 40 dB/s, by 25 dB": turned(40.0, most_db=25.0),
-    "up 8 dB/s, gate": turned(8.0, gate_db=-45.0),
+    "fixed": np.zeros_like,
+    "up 3 dB/s": lambda level_db: turned_db(level_db, 3.0),
+    "up 8 dB/s": lambda level_db: turned_db(level_db, 8.0),
+    "up 20 dB/s": lambda level_db: turned_db(level_db, 20.0),
+    "up 40 dB/s, by 25 dB": lambda level_db: turned_db(level_db, 40.0, most_db=25.0),
+    "up 8 dB/s, gate": lambda level_db: turned_db(level_db, 8.0) + gated_db(level_db, -45.0),
+    "gate": lambda level_db: gated_db(level_db, -45.0),
+    "gate 2:1, slow": lambda level_db: gated_db(level_db, -40.0, 2.0, 15.0, hold_s=0.05, down_db_per_s=40.0),
+    "gate that closes": lambda level_db: gated_db(level_db, -45.0, 20.0, 60.0, hold_s=0.1, down_db_per_s=400.0),
 }
+
+
+def recorded(samples: np.ndarray, law: Callable[[np.ndarray], np.ndarray]) -> np.ndarray:
+    """The sound under a gain that follows its level."""
+    block_n = int(BLOCK_S * RATE_HZ)
+    padded = np.pad(samples, (0, -samples.size % block_n))
+    level_db = 20 * np.log10(np.sqrt(np.mean(padded.reshape(-1, block_n) ** 2, axis=1)) + 1e-6)
+    middles_n = (np.arange(level_db.size) + 0.5) * block_n
+    return samples * 10 ** (np.interp(np.arange(samples.size), middles_n, law(level_db)) / 20)
 
 
 def harp(law: str, seed: int) -> list[tuple[float, float, float, float | None, bool]]:
@@ -66,7 +85,7 @@ def harp(law: str, seed: int) -> list[tuple[float, float, float, float | None, b
     rng = np.random.default_rng([seed, 77])
     take = harp_recording(SPEC, rng)
     filtered = synth_sounds.phone_channel(take.samples, RATE_HZ, gain_control=False, codec=False)
-    heard = np.clip(LAWS[law](filtered), -1.0, 1.0)
+    heard = np.clip(recorded(filtered, LAWS[law]), -1.0, 1.0)
     coded = synth_sounds.aac_decoded(synth_sounds.aac_file(heard, RATE_HZ))
     plucks = list(measured(take._replace(samples=coded[: take.samples.size]), rng))
     steady = with_usual([found for _, found, _ in plucks], SETTINGS.decay)
