@@ -122,8 +122,9 @@ def harp_colours(survey: Survey) -> list[str]:
     return [HARP_COLOURS[given.get(row.string, "plain")] for row in survey.strings]
 
 
-def draw_marks(ax: "Axes", marks: list[tuple[int, float, float | None, StringRow]]) -> None:
-    """Place, height, half-width of its interval, and row of each string to be marked by its state."""
+def draw_marks(ax: "Axes", marks: list[tuple[int, float, float | None, StringRow]], *, faint: bool = False) -> None:
+    """Place, height, half-width of its interval, and row of each string to be marked by its state; `faint`: of what is
+    hardly known."""
     for state in words.STATES:
         chosen = [(x, y, u95) for x, y, u95, row in marks if words.state(row) == state]
         colour, face = _colours(state)
@@ -132,7 +133,7 @@ def draw_marks(ax: "Axes", marks: list[tuple[int, float, float | None, StringRow
             places, lows, highs = zip(*bars, strict=True)
             ax.vlines(places, lows, highs, colors=colour, linewidths=1.6, zorder=3)
         xs, ys = [x for x, _, _ in chosen], [y for _, y, _ in chosen]
-        ax.plot(xs, ys, MARKERS[state], color=colour, markerfacecolor=face, zorder=4)
+        ax.plot(xs, ys, MARKERS[state], color=colour, markerfacecolor=face, alpha=0.35 if faint else 1.0, zorder=4)
 
 
 def _colours(state: str) -> tuple[str, str]:

@@ -212,8 +212,9 @@ def _draw_decay(figure: "Figure", survey: Survey, parts: tuple[Survey, ...]) -> 
                 zorder=2,
                 label=say(words.EXPECTED),
             )
-        timed = [(x, row) for x, row in enumerate(part.strings) if row.decay_s is not None]
-        draw_marks(ax, [(x, row.decay_s or 0.0, row.decay_u95_s, row) for x, row in timed])
+        heard = [(x, row.decay_s, row) for x, row in enumerate(part.strings) if row.decay_s is not None]
+        draw_marks(ax, [(x, decay_s, row.decay_u95_s, row) for x, decay_s, row in heard if words.is_timed(row)])
+        draw_marks(ax, [(x, decay_s, None, row) for x, decay_s, row in heard if not words.is_timed(row)], faint=True)
         draw_not_heard(ax, part)
         if bright:
             below = next(panels)

@@ -16,7 +16,7 @@ from analyzer.questions import absent, confirmed, inspection_good
 from analyzer.restating import restated, restated_each
 from analyzer.settings import ReportSettings
 from analyzer.speech import mark, say, say_many
-from analyzer.spelling import amount, decimals, listed, measured, note, number, percent
+from analyzer.spelling import amount, decimals, is_timed, listed, measured, note, number, percent
 from analyzer.survey import StringRow, Survey
 
 SETTINGS = ReportSettings()
@@ -99,7 +99,8 @@ def deviation_alt(survey: Survey) -> str:
 def decay_alt(survey: Survey) -> str:
     """What the decay chart shows in this case."""
     d = digest(survey, SETTINGS)
-    timed = [row for row in survey.strings if row.decay_s is not None]
+    timed = [row for row in survey.strings if is_timed(row)]
+    cut_off_n = sum(row.decay_s is not None for row in survey.strings) - len(timed)
     if not timed:
         return say("No string’s decay could be measured.")
     first, last = timed[0], timed[-1]
@@ -107,6 +108,12 @@ def decay_alt(survey: Survey) -> str:
     if first is not last:
         text += say(", from {first_s} s at {first} to {last_s} s at {last}").format(
             first_s=_seconds(first), first=note(first.note), last_s=_seconds(last), last=note(last.note)
+        )
+    if cut_off_n:
+        text += say_many(
+            "; {n} more was cut off too soon to tell (the faint mark)",
+            "; {n} more were cut off too soon to tell (the faint marks)",
+            cut_off_n,
         )
     if d.dull:
         dull = say_many("; {n} string is dull ({names})", "; {n} strings are dull ({names})", len(d.dull))

@@ -71,6 +71,11 @@ def hertz(row: StringRow) -> str:
     return number(row.pitch_hz, decimals(u95_hz, 3))
 
 
+def is_timed(row: StringRow) -> bool:
+    """Whether its decay time says more than its size: one that was cut off early may be twice or half of what it is."""
+    return row.decay_s is not None and (row.decay_u95_s or 0.0) < row.decay_s
+
+
 def partial_cells(partial: PartialRow) -> tuple[str, ...]:
     """A partial's row: its number, frequency in Hz, level in dB, decay time in s."""
     return (

@@ -15,6 +15,7 @@ from analyzer.spelling import clock as clock
 from analyzer.spelling import counted as counted
 from analyzer.spelling import decimals as decimals
 from analyzer.spelling import hertz as hertz
+from analyzer.spelling import is_timed as is_timed
 from analyzer.spelling import listed as listed
 from analyzer.spelling import localised as localised
 from analyzer.spelling import measured as measured

@@ -2,7 +2,7 @@
 
 from dataclasses import replace
 
-from analyzer import words
+from analyzer import figures, words
 from analyzer.answers import Answers
 from analyzer.outlook import look_ahead
 from analyzer.report import render
@@ -160,6 +160,17 @@ def test_the_decay_chart_in_words():
         "Decay times of 29 strings, from 7.5 s at C2 to 0.95 s at E♭6; 3 strings are dull (B♭2, C5 and D5)."
     )
     assert decay_alt(in_tune()).endswith("; no string is judged dull.")
+
+
+def test_a_decay_that_was_cut_off_is_counted_apart_and_drawn_faintly():
+    survey = example_survey()
+    rows = [
+        replace(r, decay_u95_s=1.2 * r.decay_s) if r.decay_s and r.string in ("C2", "D2") else r for r in survey.strings
+    ]
+    cut_off = replace(survey, strings=tuple(rows))
+    assert decay_alt(cut_off).startswith("Decay times of 27 strings")
+    assert "; 2 more were cut off too soon to tell (the faint marks)" in decay_alt(cut_off)
+    assert figures.decay(cut_off).count("<path") < figures.decay(survey).count("<path")
 
 
 def test_strings_to_check_by_eye_are_named_as_ranges():
