@@ -116,6 +116,9 @@ def test_strings_that_beat_are_false_and_their_rates_are_told_within_a_twentieth
             if truth.number in beats:
                 assert beats[truth.number].beat_hz == pytest.approx(truth.split_hz, abs=0.05)
         assert np.median([p.beat_db for p in beats.values()]) == pytest.approx(-4.0, abs=2.0)
+    beaten = [(sum(p.beat_hz is not None for p in r.partials), r.beats_n) for r in survey.strings if r.partials]
+    assert all(shown_n <= (n or 0) for shown_n, n in beaten)
+    assert any(n == 0 for _, n in beaten)
 
 
 def test_decay_is_near_the_truth(slack):
