@@ -246,7 +246,7 @@ def _string_row(
             *evidence(
                 condition,
                 beaten,
-                decay.decay_s if decay else None,
+                decay,
                 names,
                 settings,
             ),
