@@ -318,8 +318,8 @@ PATTERNS = (
         " with the sound, by up to {db} dB)."
     ),
     mark(
-        "Strings seem to die away sooner than they do. That was corrected as far as the hiss shows it; decay times and"
-        " the judgement of dull strings are less sure, pitch is sound."
+        "Strings seem to die away sooner than they do. That was allowed for as far as the hiss shows it; decay times"
+        " and the judgement of dull strings are less sure, pitch is sound."
     ),
     mark("{n} of {of} plucks follow the one before within {apart} s (at {where})."),
     mark("Their pitch has a wider interval and their decay can hardly be measured."),
