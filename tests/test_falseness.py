@@ -1,5 +1,7 @@
 """Beats are measured as they are, and told apart from a neighbour that answers and from what is usual on a harp."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -112,6 +114,14 @@ def test_a_beat_of_the_first_partial_alone_counts_where_the_others_would_be_too_
     judged = judge(tuple(strings), SETTINGS)[0]
     assert (judged.false_probability >= SETTINGS.check_false) == above
     assert judged.false_probability < SETTINGS.call_false
+
+
+def test_a_beat_of_the_only_partial_that_was_followed_is_no_split_of_the_string():
+    strings = harp()
+    strings[0] = heard(196.0, 40.0, partials=(1,))
+    strings[0] = replace(strings[0], beating=replace(strings[0].beating, followed=(1,)))
+    judged = judge(tuple(strings), SETTINGS)[0]
+    assert (judged.false_probability, judged.split_cents, judged.beats) == (None, None, ())
 
 
 def test_a_neighbour_that_would_sound_the_same_makes_it_doubtful():
