@@ -13,8 +13,8 @@ that leaves it out where the sound is loud. Only noise that every pluck brings a
 look like a gate: so the curve must do better, in some plucks, than one that takes the time since the onset instead.
 
 A gate that turns down by a limited amount is undone: the sound is divided by the curve at its level. What closes
-altogether is lost: decays are read until the gate closes. Where the hiss of many plucks rises against the curve, which
-no treble makes it do, the recorder turns its gain up as well: then the gain is the hiss itself, smoothed.
+altogether is lost: decays and beats are read until the gate closes. Where the hiss of many plucks rises against the
+curve, which no treble makes it do, the recorder turns its gain up as well: then the gain is the hiss itself, smoothed.
 
 Conventions. Gains in dB against the open gate; levels in dB re full scale, as recorded; times in seconds from the start
 of the recording.

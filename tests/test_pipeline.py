@@ -314,6 +314,25 @@ def test_a_recorders_gate_is_told_and_does_not_make_strings_die_sooner(tmp_path)
     assert not any(row.dull for row in gated.strings)
 
 
+def test_strings_that_a_gate_closes_on_are_false_or_not_judged_and_never_blamed_on_the_next_pluck(tmp_path):
+    """Shut by 60 dB where a pluck has fallen to -30 dB of full scale (common practice, no source)."""
+    beat_hz = {"A3": 2.0, "D4": 2.0, "F4": 3.0, "B4": 3.0, "E5": 4.0}
+    spec = HarpSpec(
+        strings=harp_strings("C3", "C6", flats="BEA"), gap_s=(2.4, 3.0), rate_hz=22050, room_t60_s=None, false=beat_hz
+    )
+    take = harp_recording(spec, np.random.default_rng(0))
+    shut = expanded(take.samples, take.rate_hz, below_db=-30.0, ratio=20.0, most_db=60.0)
+    survey = surveyed(shut, take.rate_hz, tmp_path, first="C3", last="C6")
+    assert "gate" in [f.code for f in survey.recordings[0].findings]
+    rows = {row.string: row for row in survey.strings if row.status == "heard"}
+    assert any(rows[string].verdict == "false" for string in beat_hz)
+    for string in beat_hz:
+        assert rows[string].false_probability is None or rows[string].false_probability > 0.5
+    remarks = " ".join(remark for row in survey.strings for remark in row.remarks)
+    assert "the recorder turned it down too soon" in remarks
+    assert "the next sound came too soon" not in remarks
+
+
 def test_a_reference_tone_corrects_the_clock_and_says_so(tmp_path):
     """A recorder 200 parts per million fast in its samples shows every pitch 0.346 cents low (1731·2e-4)."""
     take = harp_recording(

@@ -54,6 +54,7 @@ PATTERNS = (
     mark("fewer than {n} strings were heard"),
     mark("fewer than {n} strings rang long enough to make a curve"),
     mark("the next sound came too soon"),
+    mark("the recorder turned it down too soon"),
     mark("it hardly stands out of the noise"),
     mark("it was damped at once"),
     mark("too few of its partials could be followed"),
