@@ -49,7 +49,21 @@ PATTERNS = (
     mark("{n} semitones low: slack, an octave low, or the wrong string fitted; check by hand before turning."),
     mark("Its octave is not certain ({chance} for another one)."),
     mark("About a semitone above its neighbours: is its lever engaged, or a disc that does not release?"),
+    # as earlier versions worded it, whose surveys are read for ever
     mark("Dies away {times} times ({low} to {high}) as fast as its neighbours lead one to expect: dull ({chance})."),
+    mark(
+        "Its partials {numbers} and {last} beat {slow} to {fast} times a second, each two tones {cents} cents apart"
+        " where {usual} are usual here: a false string ({chance})."
+    ),
+    mark(
+        "Its partials {numbers} and {last} beat {slow} to {fast} times a second, each two tones {cents} cents apart"
+        " where {usual} are usual here: it may be a false string ({chance})."
+    ),
+    mark(
+        "The level was turned up by the recorder in {which} recording, which makes damping look less: the comparison is"
+        " rough."
+    ),
+    # strings, as they are worded now
     mark("Dullness cannot be judged: {reason}."),
     mark("fewer than {n} strings were heard"),
     mark("fewer than {n} strings rang long enough to make a curve"),
