@@ -354,5 +354,5 @@ def _string_measured(
         other_octave=elsewhere,
         decay=replace(dying, reason=GATED) if dying.reason and open_s < span_s else dying,
         followed=follow(bands, partials_hz, heard_s, settings.falseness),
-        rattle=find_rattle(sound, rate_hz, pluck.onset_s, usable_s, measured.pitch_hz, settings.rattle),
+        rattle=find_rattle(sound, rate_hz, pluck.onset_s, min(usable_s, open_s), measured.pitch_hz, settings.rattle),
     )

@@ -333,6 +333,17 @@ def test_strings_that_a_gate_closes_on_are_false_or_not_judged_and_never_blamed_
     assert "the next sound came too soon" not in remarks
 
 
+def test_what_a_gate_cuts_short_is_neither_dull_nor_false_nor_a_buzz(tmp_path):
+    """Shut within half a second on most strings, at once on some."""
+    spec = HarpSpec(strings=harp_strings("C3", "C6", flats="BEA"), gap_s=(2.4, 3.0), rate_hz=22050, room_t60_s=None)
+    take = harp_recording(spec, np.random.default_rng(5))
+    shut = expanded(take.samples, take.rate_hz, below_db=-20.0, ratio=20.0, most_db=60.0)
+    survey = surveyed(shut, take.rate_hz, tmp_path, first="C3", last="C6")
+    assert [f.code for f in survey.recordings[0].findings] == ["gate"]
+    assert {row.verdict for row in survey.strings} <= {"sound", "cannot judge"}
+    assert not any("rattles" in remark for row in survey.strings for remark in row.remarks)
+
+
 def test_a_reference_tone_corrects_the_clock_and_says_so(tmp_path):
     """A recorder 200 parts per million fast in its samples shows every pitch 0.346 cents low (1731·2e-4)."""
     take = harp_recording(
