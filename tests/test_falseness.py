@@ -68,7 +68,7 @@ def heard(pitch_hz, split_cents=None, weaker_db=-5.0, law_scatter_cents=2.0, par
         pitch_hz=pitch_hz,
         inharmonicity=0.0,
         law_scatter_cents=law_scatter_cents,
-        beating=Beating(followed=(1, 2, 3, 4), beats=rows, heard_s=3.0, most_hz=9.0),
+        beating=Beating(followed=(1, 2, 3, 4), beats=rows, most_hz=9.0),
     )
 
 
@@ -101,7 +101,7 @@ def test_beats_that_differ_from_partial_to_partial_are_no_evidence():
         pitch_hz=strings[7].pitch_hz,
         inharmonicity=0.0,
         law_scatter_cents=2.0,
-        beating=Beating(followed=(1, 2, 3), beats=tuple(mixed), heard_s=3.0, most_hz=9.0),
+        beating=Beating(followed=(1, 2, 3), beats=tuple(mixed), most_hz=9.0),
     )
     assert judge(tuple(strings), SETTINGS)[7].false_probability < 0.1
 
@@ -149,7 +149,7 @@ def test_what_was_heard_too_briefly_is_not_judged():
         pitch_hz=3000.0,
         inharmonicity=None,
         law_scatter_cents=None,
-        beating=Beating(followed=(1,), beats=(), heard_s=0.3, most_hz=0.0),
+        beating=Beating(followed=(1,), beats=(), most_hz=0.0),
     )
     judged = judge((*harp(), brief), SETTINGS)[-1]
     assert judged.false_probability is None
