@@ -54,7 +54,6 @@ class Beating:
     followed: tuple[int, ...]
     """Numbers of the partials that could be followed long and clearly enough for a beat to show."""
     beats: tuple[Beat, ...]
-    heard_s: float
     most_hz: float
     """No beat faster than this could be told."""
 
@@ -66,17 +65,15 @@ class Followed:
     numbers: tuple[int, ...]
     frequencies_hz: tuple[float, ...]
     courses: tuple[Course, ...]
-    heard_s: float
 
 
 def follow(bands: PluckBands, partials_hz: tuple[float, ...], end_s: float, settings: FalseSettings) -> Followed:
     """Follow the power of the partials 1, 2, … at `partials_hz`; `end_s` from the onset, where the pluck stops."""
     s = settings
     span = (s.settled_s, end_s - s.guard_s)
-    heard_s = max(0.0, span[1] - span[0])
     looked_at = np.array(partials_hz[: s.partials])
     if len(looked_at) == 0:
-        return Followed(numbers=(), frequencies_hz=(), courses=(), heard_s=heard_s)
+        return Followed(numbers=(), frequencies_hz=(), courses=())
     half_hz = float(np.clip(s.band_share * partials_hz[0], s.band_least_hz, s.band_most_hz))
     times_s, powers = bands.powers(looked_at, half_hz)
     lo, hi = np.searchsorted(times_s, span)
@@ -93,7 +90,6 @@ def follow(bands: PluckBands, partials_hz: tuple[float, ...], end_s: float, sett
         numbers=tuple(courses),
         frequencies_hz=tuple(partials_hz[n - 1] for n in courses),
         courses=tuple(courses.values()),
-        heard_s=heard_s,
     )
 
 
@@ -104,7 +100,6 @@ def find_beats(plucks: Sequence[Followed], settings: FalseSettings) -> tuple[Bea
         Beating(
             followed=pluck.numbers,
             beats=_together(pluck, tuple(islice(fitted, len(pluck.numbers))), settings),
-            heard_s=pluck.heard_s,
             most_hz=max((course.most_hz for course in pluck.courses), default=0.0),
         )
         for pluck in plucks

@@ -204,7 +204,7 @@ def review_with_plucks(
                 severity="warning",
                 what="The recorder seems to turn the sound down further as a string fades, as noise reduction does (its"
                 f" hiss falls with the sound, by up to {gate_db:.0f} dB).",
-                spoils="Strings seem to die away sooner than they do. That was corrected as far as the hiss shows it;"
+                spoils="Strings seem to die away sooner than they do. That was allowed for as far as the hiss shows it;"
                 " decay times and the judgement of dull strings are less sure, pitch is sound.",
                 remedy=LEVEL_OFF,
             )

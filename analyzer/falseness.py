@@ -103,13 +103,17 @@ def _agreeing(beats: tuple[Beat, ...], s: FalseSettings) -> tuple[Beat, ...]:
 
 def _alone(beating: Beating, s: FalseSettings) -> tuple[Beat, ...]:
     """The clear beat of the lowest partial that was followed, where the others' would be too fast to be told."""
-    lowest, next_one = beating.followed[:1], beating.followed[1:2]
-    clear = tuple(
+    if len(beating.followed) < 2:
+        return ()
+    lowest, next_one = beating.followed[:2]
+    return tuple(
         b
         for b in beating.beats
-        if b.number in lowest and b.weaker_db >= s.clear_db and b.split_cents < s.most_alone_cents
+        if b.number == lowest
+        and b.weaker_db >= s.clear_db
+        and b.split_cents < s.most_alone_cents
+        and b.rate_hz / b.number * next_one > beating.most_hz
     )
-    return clear if all(b.rate_hz / b.number * n > beating.most_hz for b in clear for n in next_one) else ()
 
 
 def _level(group: tuple[Beat, ...]) -> float:

@@ -13,17 +13,18 @@ that leaves it out where the sound is loud. Only noise that every pluck brings a
 look like a gate: so the curve must do better, in some plucks, than one that takes the time since the onset instead.
 
 A gate that turns down by a limited amount is undone: the sound is divided by the curve at its level. What closes
-altogether is lost: decays are read until the gate closes. Where the hiss of many plucks rises against the curve, which
-no treble makes it do, the recorder turns its gain up as well: then the gain is the hiss itself, smoothed.
+altogether is lost: decays, beats and buzzes are read until the gate closes. Where the hiss of many plucks rises against
+the curve, which no treble makes it do, the recorder turns its gain up as well: then the gain is the hiss itself,
+smoothed.
 
 Conventions. Gains in dB against the open gate; levels in dB re full scale, as recorded; times in seconds from the start
 of the recording.
 
-Known limits. Without hiss, or where the strings cover it, nothing is known. A gate that works band by band, and
-holds the hiss's band down all the time, is not seen, nor is one beside a gain that rises as fast as the gate falls. A
-gate that closes with a delay is no function of the level alone: what the hiss strays from the curve goes into
-`doubt_db`, and so does what treble that covers the hiss adds to it. Loud noise that plucks bring along unevenly, and
-that dies away over several seconds, may be taken for a gate.
+Known limits. Without hiss, or where the strings cover it, nothing is known. A gate that works band by band, and holds
+the hiss's band down all the time, is not seen, nor is one beside a gain that rises as fast as the gate falls, nor one
+that closes on most plucks before the hiss was heard through it. A gate that closes with a delay is no function of the
+level alone: what the hiss strays from the curve goes into `doubt_db`, and so does what treble that covers the hiss adds
+to it. Loud noise that plucks bring along unevenly, and that dies away over several seconds, may be taken for a gate.
 """
 
 from collections.abc import Sequence
@@ -68,7 +69,7 @@ def find(levels: Levels, onsets_s: Sequence[float], ends_s: Sequence[float], set
         over_db[p] = level_db[p] - _smoothed(hiss_db[p], s)
         early[p] = (at_s[p[0]] - at_s[p]) * s.class_db / s.class_s
     curve, by_time = (_curve(plucks, by, hiss_db, s) for by in (over_db, early))
-    if curve is None or by_time is None:
+    if curve is None or by_time is None or curve[1][-1] < s.hiss_least_db:
         return None
     if not _explains(np.interp(over_db, *curve), np.interp(early, *by_time), hiss_db, plucks, s):
         return None
@@ -96,7 +97,7 @@ def _in_frames(levels: Levels, count: int) -> Vector:
 
 
 def _curve(plucks: Sequence[Frames], over_db: Vector, hiss_db: Vector, s: GateSettings) -> tuple[Vector, Vector] | None:
-    """(level over the hiss, hiss), never falling, of the classes that enough plucks pass through; None without hiss."""
+    """(level over the hiss, hiss), never falling, of the classes that enough plucks pass through; None below two."""
     from scipy.optimize import isotonic_regression
 
     if not plucks:
@@ -113,7 +114,7 @@ def _curve(plucks: Sequence[Frames], over_db: Vector, hiss_db: Vector, s: GateSe
         return None
     middle_db, low_db, count = np.array(classes).T
     curve_db = np.asarray(isotonic_regression(low_db, weights=count).x)
-    return (middle_db, curve_db) if curve_db[-1] >= s.hiss_least_db else None
+    return middle_db, curve_db
 
 
 def _explains(

@@ -30,6 +30,9 @@ from analyzer.settings import Settings
 from analyzer.steadiness import with_usual
 from analyzer.tuning import make_tuning
 
+GATED = "the recorder turned it down too soon"
+"""Why there is no decay where it would have been heard for longer."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HeardPluck:
@@ -344,10 +347,12 @@ def _string_measured(
     partials_hz = tuple(
         hz for n, f in zip(numbers, law, strict=True) if (hz := at.get(n, f)) < settings.decay.highest_hz
     )
+    heard_s = min(span_s, open_s)
+    dying = decay.measure(bands, partials_hz, heard_s, settings.decay, settings.room, gain_doubt_db)
     return _Measured(
         pitch=measured,
         other_octave=elsewhere,
-        decay=decay.measure(bands, partials_hz, min(span_s, open_s), settings.decay, settings.room, gain_doubt_db),
-        followed=follow(bands, partials_hz, span_s, settings.falseness),
-        rattle=find_rattle(sound, rate_hz, pluck.onset_s, usable_s, measured.pitch_hz, settings.rattle),
+        decay=replace(dying, reason=GATED) if dying.reason and open_s < span_s else dying,
+        followed=follow(bands, partials_hz, heard_s, settings.falseness),
+        rattle=find_rattle(sound, rate_hz, pluck.onset_s, min(usable_s, open_s), measured.pitch_hz, settings.rattle),
     )

@@ -22,7 +22,7 @@ class Level:
 
     sound: Sound
     ends_s: tuple[float, ...]
-    """For each string's pluck: until when its decay can be read, which a gate may close on."""
+    """For each string's pluck: until when it is heard, which a gate may close on; its pitch is read beyond."""
     doubts_db: tuple[float, ...]
     """For each: how far the gain may have been another meanwhile."""
     gate_db: float | None

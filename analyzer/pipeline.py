@@ -246,11 +246,12 @@ def _string_row(
             *evidence(
                 condition,
                 beaten,
-                decay.decay_s if decay else None,
+                decay,
                 names,
                 settings,
             ),
         ),
+        beats_n=len(heard.beating.beats) if heard and heard.beating and heard.beating.followed else None,
         loss_factor=judged.loss.typical if judged and judged.loss else None,
         loss_factor_u95=judged.loss.typical_u95 if judged and judged.loss else None,
         faint_s=None if faint is None else faint[1],

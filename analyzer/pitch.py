@@ -83,7 +83,7 @@ def measure(
     `seed_hz` is the first partial to within some 40 cents; `end_s` where the sound stops being usable and `ring_from_s`
     (negative) where the stretch before the onset that shows what still rings begins, both from the onset; `stiffness`
     is what the layout leads one to expect of B, with the natural log of the factor by which it may be off;
-    `automatic_gain` says that the recorder raised its gain while strings died away, and so moved their energy later.
+    `automatic_gain` says that the recorder changed its gain while strings died away, and so moved their energy in time.
     """
     s = settings
     span = _window(seed_hz, end_s, s)

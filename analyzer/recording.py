@@ -28,8 +28,8 @@ class Finding:
     """One thing the check-up found about the recording, in words for a beginner."""
 
     code: str
-    """Stable short name: `clipping`, `quiet`, `noise`, `hum`, `bandwidth`, `automatic gain`, `gap`, `too
-    close`, …"""
+    """Stable short name: `clipping`, `quiet`, `noise`, `hum`, `bandwidth`, `automatic gain`, `gate`,
+    `gap`, `too close`, …"""
     severity: Literal["note", "warning", "serious"]
     what: str
     """What was found, with its figure and where."""

@@ -101,8 +101,18 @@ def decay_alt(survey: Survey) -> str:
     d = digest(survey, SETTINGS)
     timed = [row for row in survey.strings if is_timed(row)]
     cut_off_n = sum(row.decay_s is not None for row in survey.strings) - len(timed)
-    if not timed:
+    if not timed and not cut_off_n:
         return say("No string’s decay could be measured.")
+    text = _timed(timed, cut_off_n) if timed else _all_cut_off(cut_off_n)
+    if d.dull:
+        dull = say_many("; {n} string is dull ({names})", "; {n} strings are dull ({names})", len(d.dull))
+        text += dull.format(names=_names(d.dull))
+    else:
+        text += say("; no string is judged dull")
+    return text + "."
+
+
+def _timed(timed: Sequence[StringRow], cut_off_n: int) -> str:
     first, last = timed[0], timed[-1]
     text = say_many("Decay time of {n} string", "Decay times of {n} strings", len(timed))
     if first is not last:
@@ -115,12 +125,15 @@ def decay_alt(survey: Survey) -> str:
             "; {n} more were cut off too soon to tell (the faint marks)",
             cut_off_n,
         )
-    if d.dull:
-        dull = say_many("; {n} string is dull ({names})", "; {n} strings are dull ({names})", len(d.dull))
-        text += dull.format(names=_names(d.dull))
-    else:
-        text += say("; no string is judged dull")
-    return text + "."
+    return text
+
+
+def _all_cut_off(cut_off_n: int) -> str:
+    return say_many(
+        "The decay of {n} string was cut off too soon to tell (the faint mark)",
+        "The decays of {n} strings were cut off too soon to tell (the faint marks)",
+        cut_off_n,
+    )
 
 
 def by_eye(survey: Survey) -> tuple[tuple[str, str], ...]:

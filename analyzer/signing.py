@@ -15,7 +15,7 @@ from pathlib import Path, PurePosixPath
 import msgspec
 
 from analyzer.errors import UnusableInput
-from analyzer.json_files import decode_json, read_bounded
+from analyzer.json_files import check_schema, decode_json, read_bounded
 from analyzer.survey import Survey
 
 SIGNED = "signed.json"
@@ -168,7 +168,9 @@ def verify(folder: Path, others: Sequence[Path] = ()) -> Verified:
     """
     try:
         content = read_bounded(folder / SIGNED)
-        signed = decode_json(content, Signed)
+        head = decode_json(content, dict)
+        check_schema(head, SCHEMA, folder / SIGNED)
+        signed = msgspec.convert(head, Signed)
     except OSError as e:
         if (folder / _RECORD).is_file():
             raise UnusableInput(f"{folder}: a harp's record; 'harp-survey record show' checks its files.") from e
@@ -177,8 +179,6 @@ def verify(folder: Path, others: Sequence[Path] = ()) -> Verified:
         ) from e
     except msgspec.MsgspecError as e:
         raise UnusableInput(f"{folder / SIGNED}: not a list of what was signed ({e}).") from e
-    if signed.schema > SCHEMA:
-        raise UnusableInput(f"{folder / SIGNED}: written by a newer version; install the newer harp-string-survey.")
     here = folder_files(folder)
     matching, problems = [], []
     for name, known in signed.files.items():

@@ -7,10 +7,14 @@ they are 10 to 35, else one).
 
 import math
 import re
+from typing import TYPE_CHECKING
 
 from analyzer.notes import harp_octave
 from analyzer.speech import manner, say, say_for, say_many
 from analyzer.survey import PartialRow, StringRow
+
+if TYPE_CHECKING:
+    from analyzer.decay import Decay
 
 MINUS, FLAT_SIGN, SHARP_SIGN, ELLIPSIS, NO_BREAK = "\u2212", "\u266d", "\u266f", "\u2026", "\u00a0"
 _BEFORE_UNIT = re.compile(
@@ -71,9 +75,10 @@ def hertz(row: StringRow) -> str:
     return number(row.pitch_hz, decimals(u95_hz, 3))
 
 
-def is_timed(row: StringRow) -> bool:
-    """Whether its decay time says more than its size: one that was cut off early may be twice or half of what it is."""
-    return row.decay_s is not None and (row.decay_u95_s or 0.0) < row.decay_s
+def is_timed(one: "StringRow | Decay") -> bool:
+    """Whether its decay time is told: of one that was cut off early, whose interval reaches down to 0, hardly the size
+    is known."""
+    return one.decay_s is not None and (one.decay_u95_s or 0.0) < one.decay_s
 
 
 def partial_cells(partial: PartialRow) -> tuple[str, ...]:

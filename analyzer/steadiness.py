@@ -18,7 +18,8 @@ from analyzer.settings import DecaySettings
 
 
 def with_usual(decays: Sequence[Decay | None], settings: DecaySettings) -> tuple[Decay | None, ...]:
-    """The decays with wider intervals where they were cut; as they are where too few strings say what is usual."""
+    """The decays with wider intervals where not all of their 25 dB were heard (`Decay.carried`); as they are where too
+    few strings say what is usual."""
     s = settings
     unsteady = [d.unsteady for d in decays if d is not None and d.decay_s is not None]
     if len(unsteady) < s.least_usual:

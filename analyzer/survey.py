@@ -88,6 +88,9 @@ class StringRow:
     """Level of the string's sound against its onset, one value each 50 ms, dB; empty where not heard."""
     remarks: tuple[str, ...]
     """Short plain-English sentences."""
+    beats_n: int | None = None
+    """How many of its partials beat, also of those that have no row above. None where none could be followed long
+    enough for a beat to show, and in surveys made before this was kept."""
     loss_factor: float | None = None
     """Of its third partial, by the law through the decays of all (`loss`): the string's own, whichever partials the
     player brought out. None where fewer than four were measured, and in surveys made before this was kept."""

@@ -12,11 +12,12 @@ from collections.abc import Sequence
 import numpy as np
 
 from analyzer.condition import Condition
+from analyzer.decay import Decay
 from analyzer.falseness import Falseness
 from analyzer.loss import AgainstReference, WholeDamping
 from analyzer.rattle import Rattle
 from analyzer.settings import Settings
-from analyzer.spelling import decimals
+from analyzer.spelling import decimals, is_timed
 from analyzer.survey import Status, Survey, Verdict
 
 
@@ -42,15 +43,15 @@ def verdict(
 def evidence(
     condition: Condition | None,
     falseness: Falseness | None,
-    decay_s: float | None,
+    decay: Decay | None,
     names: Sequence[str],
     settings: Settings,
 ) -> tuple[str, ...]:
     """Sentences with the figures; `names` of the strings in the order `falseness.answering` counts in."""
-    return (*_dull_sentences(condition, decay_s, settings), *_false_sentences(falseness, names, settings))
+    return (*_dull_sentences(condition, decay, settings), *_false_sentences(falseness, names, settings))
 
 
-def _dull_sentences(condition: Condition | None, decay_s: float | None, settings: Settings) -> tuple[str, ...]:
+def _dull_sentences(condition: Condition | None, decay: Decay | None, settings: Settings) -> tuple[str, ...]:
     if condition is None:
         return ()
     if condition.dull_probability is None or condition.departure is None or condition.departure_u95 is None:
@@ -59,6 +60,7 @@ def _dull_sentences(condition: Condition | None, decay_s: float | None, settings
         return ()
     low, middle, high = np.exp(condition.departure + condition.departure_u95 * np.array([-1.0, 0.0, 1.0]))
     rings = ""
+    decay_s = decay.decay_s if decay is not None and is_timed(decay) else None
     if decay_s is not None and condition.expected_decay_s is not None:
         # where the whole is not shortened as the partials are, a few that ring on carry it: no contradiction, but said
         joined = "; it rings" if low * decay_s < condition.expected_decay_s else ", though as a whole it rings"

@@ -72,7 +72,7 @@ def beats(row: StringRow) -> str:
     """How fast its lowest partial beats that does."""
     lowest = next((p for p in row.partials if p.beat_hz is not None), None)
     if lowest is None:
-        return say(NO_BEATS if row.partials else NOT_KNOWN)
+        return say(NO_BEATS if row.beats_n == 0 else NOT_KNOWN)
     return " ".join((*measured(lowest.beat_hz, lowest.beat_u95_hz), "Hz"))
 
 

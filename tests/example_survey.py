@@ -129,6 +129,7 @@ def _string(i: int) -> StringRow:
         brightness_db=-14.0 - 0.3 * i - (11.0 if name in DULL else 0.0) + math.sin(i) if judged else None,
         expected_decay_s=expected_s,
         inharmonicity=2.1e-4 if judged else None,
+        beats_n=3 * beats if judged else None,
         loss_factor=2.2 / (3 * pitch_hz * decay_s / 3**0.5) if judged else None,
         loss_factor_u95=1.5e-4 if judged else None,
         partials=tuple(

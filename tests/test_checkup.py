@@ -214,6 +214,8 @@ def test_a_gate_is_told_with_what_it_spoils(tmp_path: Path) -> None:
     (finding,) = info.findings
     assert (finding.code, finding.severity) == ("gate", "warning")
     assert "by up to 12 dB" in finding.what
+    # a gate that closes altogether cannot be corrected: decays are read until it does
+    assert "allowed for as far as the hiss shows it" in finding.spoils
     assert "dull strings are less sure" in finding.spoils
 
 

@@ -1,5 +1,7 @@
 """Beats are measured as they are, and told apart from a neighbour that answers and from what is usual on a harp."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -66,7 +68,7 @@ def heard(pitch_hz, split_cents=None, weaker_db=-5.0, law_scatter_cents=2.0, par
         pitch_hz=pitch_hz,
         inharmonicity=0.0,
         law_scatter_cents=law_scatter_cents,
-        beating=Beating(followed=(1, 2, 3, 4), beats=rows, heard_s=3.0, most_hz=9.0),
+        beating=Beating(followed=(1, 2, 3, 4), beats=rows, most_hz=9.0),
     )
 
 
@@ -99,7 +101,7 @@ def test_beats_that_differ_from_partial_to_partial_are_no_evidence():
         pitch_hz=strings[7].pitch_hz,
         inharmonicity=0.0,
         law_scatter_cents=2.0,
-        beating=Beating(followed=(1, 2, 3), beats=tuple(mixed), heard_s=3.0, most_hz=9.0),
+        beating=Beating(followed=(1, 2, 3), beats=tuple(mixed), most_hz=9.0),
     )
     assert judge(tuple(strings), SETTINGS)[7].false_probability < 0.1
 
@@ -112,6 +114,14 @@ def test_a_beat_of_the_first_partial_alone_counts_where_the_others_would_be_too_
     judged = judge(tuple(strings), SETTINGS)[0]
     assert (judged.false_probability >= SETTINGS.check_false) == above
     assert judged.false_probability < SETTINGS.call_false
+
+
+def test_a_beat_of_the_only_partial_that_was_followed_is_no_split_of_the_string():
+    strings = harp()
+    strings[0] = heard(196.0, 40.0, partials=(1,))
+    strings[0] = replace(strings[0], beating=replace(strings[0].beating, followed=(1,)))
+    judged = judge(tuple(strings), SETTINGS)[0]
+    assert (judged.false_probability, judged.split_cents, judged.beats) == (None, None, ())
 
 
 def test_a_neighbour_that_would_sound_the_same_makes_it_doubtful():
@@ -139,7 +149,7 @@ def test_what_was_heard_too_briefly_is_not_judged():
         pitch_hz=3000.0,
         inharmonicity=None,
         law_scatter_cents=None,
-        beating=Beating(followed=(1,), beats=(), heard_s=0.3, most_hz=0.0),
+        beating=Beating(followed=(1,), beats=(), most_hz=0.0),
     )
     judged = judge((*harp(), brief), SETTINGS)[-1]
     assert judged.false_probability is None

@@ -135,6 +135,14 @@ def test_what_a_gate_closes_on_ends_there():
     assert not any(gate.gain.gain_db)
 
 
+@pytest.mark.parametrize("below_db", [-21.0, -20.5])
+def test_a_gate_that_is_shut_from_the_first_on_some_strings_is_found_by_the_others(below_db):
+    """Three of the ten begin below -20 dB of full scale: by time alone, the lower quartile never lets the hiss be
+    heard."""
+    gate = found_in(expanded(each_pluck(tone) + hiss(), RATE_HZ, below_db=below_db, ratio=20.0, most_db=60.0))
+    assert gate.depth_db > SETTINGS.most_db
+
+
 def test_a_gate_beside_a_gain_that_rises_is_followed_by_the_hiss():
     gated = automatic_gain(expanded(each_pluck(tone) + hiss(), RATE_HZ, most_db=12.0), RATE_HZ, most_db=8.0)
     gate = found_in(gated)

@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 
+from analyzer import words
 from analyzer.decay import PartialDecay
 from analyzer.loss import Loss, against, fit_law, loss_factor, whole_damping
 from analyzer.settings import LossSettings
@@ -54,6 +55,10 @@ def test_a_strings_loss_factor_is_unbiased_and_its_interval_holds_the_laws(hangs
         held.append(abs(law.typical - truth) < law.typical_u95)
     assert abs(np.median(off)) < 0.04
     assert np.mean(held) >= least
+
+
+def test_the_partial_of_the_figure_is_the_one_that_people_are_told():
+    assert words.DETAIL["loss"].endswith(f"partial {SETTINGS.typical_number}")
 
 
 def laws(loss):

@@ -116,6 +116,9 @@ def test_strings_that_beat_are_false_and_their_rates_are_told_within_a_twentieth
             if truth.number in beats:
                 assert beats[truth.number].beat_hz == pytest.approx(truth.split_hz, abs=0.05)
         assert np.median([p.beat_db for p in beats.values()]) == pytest.approx(-4.0, abs=2.0)
+    beaten = [(sum(p.beat_hz is not None for p in r.partials), r.beats_n) for r in survey.strings if r.partials]
+    assert all(shown_n <= (n or 0) for shown_n, n in beaten)
+    assert any(n == 0 for _, n in beaten)
 
 
 def test_decay_is_near_the_truth(slack):
@@ -309,6 +312,36 @@ def test_a_recorders_gate_is_told_and_does_not_make_strings_die_sooner(tmp_path)
     u95_s = {row.string: row.decay_u95_s for row in open_.strings}
     assert np.median([row.decay_u95_s / u95_s[row.string] for row in rows]) > 1.1
     assert not any(row.dull for row in gated.strings)
+
+
+def test_strings_that_a_gate_closes_on_are_false_or_not_judged_and_never_blamed_on_the_next_pluck(tmp_path):
+    """Shut by 60 dB where a pluck has fallen to -30 dB of full scale (common practice, no source)."""
+    beat_hz = {"A3": 2.0, "D4": 2.0, "F4": 3.0, "B4": 3.0, "E5": 4.0}
+    spec = HarpSpec(
+        strings=harp_strings("C3", "C6", flats="BEA"), gap_s=(2.4, 3.0), rate_hz=22050, room_t60_s=None, false=beat_hz
+    )
+    take = harp_recording(spec, np.random.default_rng(0))
+    shut = expanded(take.samples, take.rate_hz, below_db=-30.0, ratio=20.0, most_db=60.0)
+    survey = surveyed(shut, take.rate_hz, tmp_path, first="C3", last="C6")
+    assert "gate" in [f.code for f in survey.recordings[0].findings]
+    rows = {row.string: row for row in survey.strings if row.status == "heard"}
+    assert any(rows[string].verdict == "false" for string in beat_hz)
+    for string in beat_hz:
+        assert rows[string].false_probability is None or rows[string].false_probability > 0.5
+    remarks = " ".join(remark for row in survey.strings for remark in row.remarks)
+    assert "the recorder turned it down too soon" in remarks
+    assert "the next sound came too soon" not in remarks
+
+
+def test_what_a_gate_cuts_short_is_neither_dull_nor_false_nor_a_buzz(tmp_path):
+    """Shut within half a second on most strings, at once on some."""
+    spec = HarpSpec(strings=harp_strings("C3", "C6", flats="BEA"), gap_s=(2.4, 3.0), rate_hz=22050, room_t60_s=None)
+    take = harp_recording(spec, np.random.default_rng(5))
+    shut = expanded(take.samples, take.rate_hz, below_db=-20.0, ratio=20.0, most_db=60.0)
+    survey = surveyed(shut, take.rate_hz, tmp_path, first="C3", last="C6")
+    assert [f.code for f in survey.recordings[0].findings] == ["gate"]
+    assert {row.verdict for row in survey.strings} <= {"sound", "cannot judge"}
+    assert not any("rattles" in remark for row in survey.strings for remark in row.remarks)
 
 
 def test_a_reference_tone_corrects_the_clock_and_says_so(tmp_path):

@@ -173,6 +173,13 @@ def test_a_decay_that_was_cut_off_is_counted_apart_and_drawn_faintly():
     assert figures.decay(cut_off).count("<path") < figures.decay(survey).count("<path")
 
 
+def test_decays_that_were_all_cut_off_are_drawn_and_said_so_beside_the_dull_strings():
+    survey = example_survey()
+    rows = [replace(r, decay_u95_s=1.2 * r.decay_s) if r.decay_s else r for r in survey.strings]
+    said = decay_alt(replace(survey, strings=tuple(rows)))
+    assert said.startswith("The decays of 29 strings were cut off too soon to tell (the faint marks); 3 strings are")
+
+
 def test_strings_to_check_by_eye_are_named_as_ranges():
     survey = example_survey()
     names = [row.string for row in survey.strings]

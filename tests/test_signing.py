@@ -49,6 +49,12 @@ def test_what_is_no_file_cannot_be_checked(folder):
         verify(folder / "report", [folder])
 
 
+def test_a_list_of_a_later_version_is_refused_whatever_its_form(folder):
+    (folder / "report" / SIGNED).write_text('{"schema": 2, "sealed": []}', "utf-8")
+    with pytest.raises(UnusableInput, match=r"newer version \(schema 2, this program reads up to 1"):
+        verify(folder / "report")
+
+
 def test_what_was_altered_removed_or_belongs_to_another_is_named(folder):
     (folder / "report" / "report.html").write_text("<p>better", "utf-8")
     (folder / "report" / "figures" / "a.svg").unlink()

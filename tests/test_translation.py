@@ -33,6 +33,7 @@ from analyzer.prices import Prices
 from analyzer.reply import reply
 from analyzer.report import collection_page, compare_page, plan_page, reply_page, summary_page
 from analyzer.request import Request
+from analyzer.restating import restated_each
 from analyzer.settings import ReplySettings, Settings
 from analyzer.triage import line_of
 from analyzer.tuning import make_tuning
@@ -295,3 +296,23 @@ def test_what_was_said_against_what_was_heard(monkeypatch):
     with invented(monkeypatch):
         left = words_left(told_by(report.render(survey, NO_CHARTS)), *typed_in(survey), "harp flac")
     assert left == []
+
+
+@pytest.mark.parametrize(
+    "remark",
+    [
+        "Dies away 2.1 times (1.6 to 2.8) as fast as its neighbours lead one to expect: dull (93%).",
+        "Its partials 1, 2 and 3 beat 1.1 to 3.2 times a second, each two tones 2.9 cents apart where 0.4 are usual"
+        " here: a false string (95%).",
+        "Its partials 1, 2 and 3 beat 1.1 to 3.2 times a second, each two tones 2.9 cents apart where 0.4 are usual"
+        " here: it may be a false string (61%).",
+        "The level was turned up by the recorder in this recording, which makes damping look less: the comparison is"
+        " rough.",
+    ],
+)
+def test_what_earlier_versions_wrote_into_a_survey_is_still_told_in_german(remark):
+    """In their very words: old surveys are read for ever."""
+    with speech.speaking(speech.Manner(language="de")):
+        (told,) = restated_each(remark)
+    assert told.text != remark
+    assert not re.search(r"\b(the|of|are|its|as)\b", told.text)

@@ -1,5 +1,7 @@
 """How notes and numbers are written."""
 
+from dataclasses import replace
+
 import pytest
 
 from analyzer import words
@@ -85,3 +87,10 @@ def test_states_differ_in_shape_and_in_word():
     assert len({state.shape for state in words.STATES.values()}) == len(words.STATES)
     assert len({state.word for state in words.STATES.values()}) == len(words.STATES)
     assert {words.state(row) for row in example_survey().strings} == set(words.STATES)
+
+
+def test_no_beat_is_said_only_where_one_would_have_been_heard():
+    """C4 beats in no partial. An older survey does not say whether any did; one may beat that has no row of its own."""
+    row = next(r for r in example_survey().strings if r.string == "C4")
+    assert words.beats(row) == "none heard"
+    assert [words.beats(replace(row, beats_n=n)) for n in (None, 1)] == ["not known"] * 2

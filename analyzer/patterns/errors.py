@@ -190,7 +190,6 @@ PATTERNS = (
     mark("{string} is listed on lines {n} and {m}; keep one, or say material or stringing."),
     mark("Unknown answer {name}; known are {names}."),
     mark("Not a file of answers ({why})."),
-    mark("Written by a newer version; install the newer harp-string-survey."),
     mark(
         "Written by a newer version (schema {schema}, this program reads up to {newest}); install the newer"
         " harp-string-survey."

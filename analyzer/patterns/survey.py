@@ -49,11 +49,26 @@ PATTERNS = (
     mark("{n} semitones low: slack, an octave low, or the wrong string fitted; check by hand before turning."),
     mark("Its octave is not certain ({chance} for another one)."),
     mark("About a semitone above its neighbours: is its lever engaged, or a disc that does not release?"),
+    # as earlier versions worded it, whose surveys are read for ever
     mark("Dies away {times} times ({low} to {high}) as fast as its neighbours lead one to expect: dull ({chance})."),
+    mark(
+        "Its partials {numbers} and {last} beat {slow} to {fast} times a second, each two tones {cents} cents apart"
+        " where {usual} are usual here: a false string ({chance})."
+    ),
+    mark(
+        "Its partials {numbers} and {last} beat {slow} to {fast} times a second, each two tones {cents} cents apart"
+        " where {usual} are usual here: it may be a false string ({chance})."
+    ),
+    mark(
+        "The level was turned up by the recorder in {which} recording, which makes damping look less: the comparison is"
+        " rough."
+    ),
+    # strings, as they are worded now
     mark("Dullness cannot be judged: {reason}."),
     mark("fewer than {n} strings were heard"),
     mark("fewer than {n} strings rang long enough to make a curve"),
     mark("the next sound came too soon"),
+    mark("the recorder turned it down too soon"),
     mark("it hardly stands out of the noise"),
     mark("it was damped at once"),
     mark("too few of its partials could be followed"),
@@ -318,8 +333,8 @@ PATTERNS = (
         " with the sound, by up to {db} dB)."
     ),
     mark(
-        "Strings seem to die away sooner than they do. That was corrected as far as the hiss shows it; decay times and"
-        " the judgement of dull strings are less sure, pitch is sound."
+        "Strings seem to die away sooner than they do. That was allowed for as far as the hiss shows it; decay times"
+        " and the judgement of dull strings are less sure, pitch is sound."
     ),
     mark("{n} of {of} plucks follow the one before within {apart} s (at {where})."),
     mark("Their pitch has a wider interval and their decay can hardly be measured."),
