@@ -23,6 +23,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from analyzer.level_rows import running_mean
 from analyzer.meters import Levels
 from analyzer.plucks import Floats, Sound
 from analyzer.settings import GainSettings
@@ -115,7 +116,7 @@ def _rise(at_s: Vector, hiss_db: Vector, s: GainSettings) -> _Rise:
     from scipy.optimize import isotonic_regression
 
     step_s = float(at_s[1] - at_s[0])
-    smoothed = _running_mean(np.pad(hiss_db, s.smooth_frames // 2, mode="edge"), s.smooth_frames)
+    smoothed = running_mean(hiss_db, s.smooth_frames)
     above = smoothed - np.minimum.accumulate(smoothed[::-1])[::-1]
     covered = above > s.covered_db
     clear = np.flatnonzero(~covered)
@@ -127,7 +128,7 @@ def _rise(at_s: Vector, hiss_db: Vector, s: GainSettings) -> _Rise:
     first, last = (_line(times_s[part], shown_db[part], scatter_db, s) for part in (early, late))
     beyond_s = step_s * np.arange(1, s.smooth_frames // 2 + 1)
     ends_db = first.at(times_s[0] - beyond_s[::-1]), last.at(times_s[-1] + beyond_s)
-    gain_db = _running_mean(np.concatenate([ends_db[0], steps_db, ends_db[1]]), s.smooth_frames)
+    gain_db = inner_mean(np.concatenate([ends_db[0], steps_db, ends_db[1]]), s.smooth_frames)
     apart = max(1, round(s.early_s / step_s))
     fastest = (gain_db[apart:] - gain_db[:-apart]) / (times_s[apart:] - times_s[:-apart])
     gaps = np.diff(np.concatenate([[-1], clear, [len(at_s)]])) - 1
@@ -160,7 +161,7 @@ def _line(times_s: Vector, shown_db: Vector, scatter_db: float, s: GainSettings)
     )
 
 
-def _running_mean(values_db: Vector, width: int) -> Vector:
+def inner_mean(values_db: Vector, width: int) -> Vector:
     """Over an odd number of frames, in dB: less of the hiss band's own fluctuation."""
     return np.convolve(values_db, np.ones(width) / width, mode="valid")
 

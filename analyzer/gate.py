@@ -33,7 +33,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from analyzer.gain import GainTrack
+from analyzer.gain import GainTrack, inner_mean
+from analyzer.level_rows import running_mean
 from analyzer.meters import POWER_FLOOR, Levels
 from analyzer.settings import GateSettings
 
@@ -66,7 +67,7 @@ def find(levels: Levels, onsets_s: Sequence[float], ends_s: Sequence[float], set
     plucks = [inside for inside in spans if len(inside) >= s.least_frames]
     over_db, early = level_db - hiss_db, np.zeros(len(hiss_db))
     for p in plucks:
-        over_db[p] = level_db[p] - _smoothed(hiss_db[p], s)
+        over_db[p] = level_db[p] - running_mean(hiss_db[p], s.smooth_frames)
         early[p] = (at_s[p[0]] - at_s[p]) * s.class_db / s.class_s
     curve, by_time = (_curve(plucks, by, hiss_db, s) for by in (over_db, early))
     if curve is None or by_time is None or curve[1][-1] < s.hiss_least_db:
@@ -139,26 +140,17 @@ def _doubt_db(inside: Frames, level_db: Vector, hiss_db: Vector, gain_db: Vector
     dry_db = level_db[inside] - gain_db[inside]
     fallen = dry_db < dry_db[0] - s.read_db
     read = inside[: max(int(fallen.argmax()), s.smooth_frames)] if fallen.any() else inside
-    stray_db = _running_mean(hiss_db[read] - gain_db[read], s.smooth_frames)
+    stray_db = inner_mean(hiss_db[read] - gain_db[read], s.smooth_frames)
     return float(np.hypot(s.doubt * np.ptp(gain_db[read]), np.ptp(stray_db)))
 
 
 def _rise_db(stray_db: Vector, s: GateSettings) -> float:
     """How far the hiss rises against a gain within a pluck."""
-    smoothed = _running_mean(stray_db, s.smooth_frames)
+    smoothed = inner_mean(stray_db, s.smooth_frames)
     return float(np.max(smoothed - np.minimum.accumulate(smoothed)))
 
 
 def _followed(at_s: Vector, hiss_db: Vector, plucks: Sequence[Frames], s: GateSettings) -> Vector:
     """The gain that the hiss alone shows: in each pluck smoothed, between them carried over."""
-    shown_db = np.concatenate([_smoothed(hiss_db[p], s) for p in plucks])
+    shown_db = np.concatenate([running_mean(hiss_db[p], s.smooth_frames) for p in plucks])
     return np.asarray(np.interp(at_s, at_s[np.concatenate(plucks)], shown_db) - np.median(hiss_db))
-
-
-def _smoothed(values_db: Vector, s: GateSettings) -> Vector:
-    """The running mean with the ends kept."""
-    return _running_mean(np.pad(values_db, s.smooth_frames // 2, mode="edge"), s.smooth_frames)
-
-
-def _running_mean(values_db: Vector, width: int) -> Vector:
-    return np.convolve(values_db, np.ones(width) / width, mode="valid")

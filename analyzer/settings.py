@@ -6,6 +6,10 @@ but mathematical ones. Where a reason reads "measured", `tests/bench/` holds the
 
 from dataclasses import dataclass, field
 
+_MOST_RELATIVE = 2.0
+"""Widest interval of a decay, over the decay: of a concert harp's notes cut after 5 dB one in ten rings three times as
+long as was read."""
+
 _OVERLOADED_CENTS = 100.0
 """A string this sharp is overloaded by an eighth (2^(100/600))."""
 
@@ -876,8 +880,7 @@ class DecaySettings:
     settled_doubt: float = 0.0015
     onset_doubt_s: float = 0.0015
     """What the choice of partials and of the settled onset leaves open (95 %): relative, and over the decay."""
-    most_relative: float = 2.0
-    """Of a concert harp's notes cut after 5 dB one in ten rings three times as long as was read."""
+    most_relative: float = _MOST_RELATIVE
     curve_step_s: float = 0.05
     most_s: float = 10.0
     """Longest stretch looked at: the deepest wires have fallen 25 dB by then."""
@@ -975,8 +978,7 @@ class RoomSettings:
     """Partials heard to ring up to so many times as long as the room are given their own decay: those whose decay a
     faint room leaves as it was, and those that a loud one, still filling, lengthens too. Chosen on synthetic rooms, on
     a concert harp's notes and with recordings of real harps in view: on synthetic ones alone the two hardly differ."""
-    most_relative: float = 2.0
-    """As in `DecaySettings`."""
+    most_relative: float = _MOST_RELATIVE
     heard_db: float = -18.0
     """A fainter room is none, or a string's own after-sound: decays of whole strings are left as they are."""
     doubt_early: float = 7.0
